@@ -1,0 +1,176 @@
+r"""Weeks of movement: loads, ligament and drift solved together at the end of every step.
+
+Each step finds the poses q with :math:`q = g^+ + C\,W(q)` and
+:math:`g^+ = g + \Delta t\,V(W(q))`: g the drift (place of the load-free tooth), C the support's
+compliance, V the drift speed. Being implicit, a step does not limit itself by the stiffness of
+the wire.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gomphosis.bone.loads import LoadResponse, Loads
+from gomphosis.bone.remodelling import Remodelling
+from gomphosis.fem.newton import NotConvergedError, newton
+from gomphosis.fem.section import Array
+
+TOLERANCE = 1e-12  # mm, and rad times ARM
+ARM = 10.0  # mm; makes rotations comparable to displacements in a residual
+HALVINGS = 6
+
+
+@dataclass(frozen=True)
+class Period:
+    """Loads that act from a day on."""
+
+    start: float
+    loads: Loads
+
+
+@dataclass(frozen=True)
+class Track:
+    """Record of one run; T times, n teeth, six-vectors about the crest in the tooth frame.
+
+    A day on which the loads change appears twice, before and after the change.
+
+    Attributes
+    ----------
+    days
+        Shape (T,).
+    period
+        Index of the acting period, shape (T,).
+    drift
+        Place of the load-free tooth, mm and rad from the start, shape (T, n, 6).
+    pose
+        Place of the loaded tooth, same shape.
+    wrench
+        Force system of the appliance on the tooth, N and N·mm, same shape.
+    """
+
+    days: Array
+    period: Array
+    drift: Array
+    pose: Array
+    wrench: Array
+
+
+def simulate(
+    teeth: Sequence[Remodelling],
+    periods: Sequence[Period],
+    *,
+    days: float,
+    step: float,
+    rate_factor: float = 1.0,
+    progress: Callable[[float], None] | None = None,
+) -> Track:
+    """Follow teeth for a number of days.
+
+    Parameters
+    ----------
+    teeth
+        Support, wall and rate law of each tooth.
+    periods
+        Loads and the days from which they act; the first starts at 0.
+    days, step
+        Length of the run and longest time step, day.
+    rate_factor
+        Multiplies every wall speed (differences between persons).
+    progress
+        Called with the day reached after every step.
+
+    Raises
+    ------
+    NotConvergedError
+        If a step fails even after halving it repeatedly.
+    ValueError
+        If the periods do not start at 0 in rising order before the end.
+    """
+    _check_periods(periods, days)
+    body = _Body(teeth, rate_factor)
+    rows: list[tuple[float, int, Array, Array, Array]] = []
+    drift = pose = np.zeros((len(teeth), 6))
+    ends = [period.start for period in periods[1:]] + [days]
+    for index, (period, end) in enumerate(zip(periods, ends, strict=True)):
+        period.loads.commit(pose)  # tied in where the teeth now stand
+        pose = body.equilibrium(period.loads, drift, pose)
+        wrench = period.loads.evaluate(pose).wrenches
+        rows.append((period.start, index, drift, pose, wrench))
+        for day, length in _steps(period.start, end, step):
+            drift, pose, wrench = body.advance(period.loads, drift, pose, length)
+            rows.append((day, index, drift, pose, wrench))
+            if progress is not None:
+                progress(day)
+    times, numbers, *fields = zip(*rows, strict=True)
+    return Track(np.array(times), np.array(numbers), *(np.array(field) for field in fields))
+
+
+def _check_periods(periods: Sequence[Period], days: float) -> None:
+    starts = [period.start for period in periods]
+    if not starts or starts[0] != 0 or np.any(np.diff(starts) <= 0) or starts[-1] >= days:
+        raise ValueError(f"periods must start at day 0, rise, and end before {days}; got {starts}")
+
+
+def _steps(start: float, end: float, step: float) -> list[tuple[float, float]]:
+    count = max(1, int(np.ceil((end - start) / step - 1e-9)))
+    length = (end - start) / count
+    return [(start + (k + 1) * length, length) for k in range(count)]
+
+
+@dataclass(frozen=True)
+class _Body:
+    teeth: Sequence[Remodelling]
+    rate_factor: float
+
+    def equilibrium(self, loads: Loads, drift: Array, guess: Array) -> Array:
+        """Return the loaded poses of teeth whose drift is given."""
+        return self._solve(loads, drift, guess, 0.0)
+
+    def advance(
+        self, loads: Loads, drift: Array, pose: Array, length: float, *, depth: int = 0
+    ) -> tuple[Array, Array, Array]:
+        """Take one implicit step, in halves if it does not converge."""
+        try:
+            new = self._solve(loads, drift, pose, length)
+        except NotConvergedError:
+            loads.rollback()
+            if depth == HALVINGS:
+                raise
+            half = 0.5 * length
+            drift, pose, _ = self.advance(loads, drift, pose, half, depth=depth + 1)
+            return self.advance(loads, drift, pose, half, depth=depth + 1)
+        response = loads.evaluate(new)
+        loads.commit(new)
+        return new - self._elastic(response), new, response.wrenches
+
+    def _elastic(self, response: LoadResponse) -> Array:
+        return np.stack(
+            [
+                tooth.wall.support.displacement(wrench)
+                for tooth, wrench in zip(self.teeth, response.wrenches, strict=True)
+            ]
+        )
+
+    def _solve(self, loads: Loads, drift: Array, guess: Array, length: float) -> Array:
+        arm = np.tile([1.0, 1.0, 1.0, ARM, ARM, ARM], len(self.teeth))
+        size = drift.size
+
+        def system(flat: Array) -> tuple[Array, Array]:
+            response = loads.evaluate(flat.reshape(-1, 6))
+            move = np.zeros(size)
+            slope = np.zeros((size, size))
+            for i, (tooth, wrench) in enumerate(zip(self.teeth, response.wrenches, strict=True)):
+                block = slice(6 * i, 6 * i + 6)
+                compliance = tooth.wall.support.compliance
+                move[block] = compliance @ wrench
+                slope[block, block] = compliance
+                if length > 0:
+                    speed, change = tooth.drift(wrench)
+                    move[block] += self.rate_factor * length * speed
+                    slope[block, block] += self.rate_factor * length * change
+            residual = flat - drift.ravel() - move
+            jacobian = np.eye(size) - slope @ response.derivative
+            return arm * residual, arm[:, None] * jacobian
+
+        return newton(system, guess.ravel(), tolerance=TOLERANCE).reshape(-1, 6)

@@ -1,0 +1,92 @@
+"""Static solution for prescribed rigid motions of a set of nodes."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csc_matrix, csr_matrix, identity
+from scipy.sparse.linalg import splu
+
+from gomphosis.fem.section import Array, Index
+
+ROUND_OFF = 1e-12  # accepted backward error of a direct solve
+
+
+class SolveError(ArithmeticError):
+    """Raised when a linear system could not be solved to round-off."""
+
+
+@dataclass(frozen=True)
+class Condensed:
+    """Hold the answer to unit rigid motions.
+
+    Attributes
+    ----------
+    displacement
+        Displacement of every degree of freedom, shape (size, modes).
+    stiffness
+        Condensed stiffness, shape (modes, modes); symmetric.
+    """
+
+    displacement: Array
+    stiffness: Array
+
+
+def factorised(matrix: csc_matrix):  # noqa: ANN201 - scipy does not export the type of a factor
+    """Factor a symmetric positive definite sparse matrix (fast settings of SuperLU)."""
+    return splu(
+        matrix.tocsc(),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    )
+
+
+def solve_spd(matrix: csc_matrix, right: Array) -> Array:
+    """Solve a symmetric positive definite sparse system, shape (n, columns).
+
+    Raises
+    ------
+    SolveError
+        If the backward error exceeds 1e-12.
+    """
+    answer = factorised(matrix).solve(right)
+    scale = abs(matrix).sum(axis=1).max() * np.abs(answer).max() + np.abs(right).max()
+    error = np.abs(matrix @ answer - right).max() / scale if scale > 0 else 0.0
+    if not np.isfinite(error) or error > ROUND_OFF:
+        raise SolveError(f"linear solve left a backward error of {error:.2e} (limit {ROUND_OFF})")
+    return answer
+
+
+def condense(
+    stiffness: csr_matrix, modes: Array, *, fixed: Index, tied: Index, ties: csr_matrix | None = None
+) -> Condensed:
+    """Move the tied degrees of freedom through unit modes and hold the fixed ones.
+
+    Parameters
+    ----------
+    stiffness
+        Shape (size, size), symmetric.
+    modes
+        Displacement of every degree of freedom in each rigid motion, shape (size, modes); only
+        the rows of ``tied`` are used.
+    fixed, tied
+        Degrees of freedom held at zero, and moved rigidly.
+    ties
+        Optional map from master to all degrees of freedom, shape (size, size), for linear
+        constraints such as regularity on an axis; identity by default. Nodes must be held or
+        tied with all their components.
+    """
+    size = stiffness.shape[0]
+    lead = np.zeros_like(modes)
+    lead[tied] = modes[tied]
+    lead[fixed] = 0.0
+    spread = identity(size, format="csr") if ties is None else ties
+    held = np.zeros(size, dtype=bool)
+    held[fixed] = held[tied] = True
+    used = np.asarray(abs(spread).sum(axis=0)).ravel() > 0
+    spread = spread[:, np.flatnonzero(used & ~held)]
+    free = (spread.T @ stiffness @ spread).tocsc()
+    answer = solve_spd(free, -(spread.T @ (stiffness @ lead)))
+    displacement = lead + spread @ answer
+    condensed = displacement.T @ (stiffness @ displacement)
+    return Condensed(displacement, 0.5 * (condensed + condensed.T))

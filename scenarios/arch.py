@@ -1,0 +1,137 @@
+"""Places along the arch and the passive line of a wire, in the arch frame.
+
+Arch frame of one jaw: z occlusal (apex to crown), x labial at the midline, y = z × x, so that a
+tooth's frame at the midline is parallel to it. y runs to the patient's right in the upper jaw
+and to the left in the lower one.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+
+from gomphosis.bone.directions import arch_side
+from gomphosis.bone.teeth import Tooth, tooth
+from gomphosis.fem.section import Array
+
+UP = np.array([0.0, 0.0, 1.0])
+
+
+class PassiveLine(Protocol):
+    """Give the wire's passive shape in the occlusal plane."""
+
+    def point(self, place: Array) -> Array:
+        """Return points in mm, shape (n, 3), at arc lengths from the midline, shape (n,)."""
+        ...
+
+    def direction(self, place: Array) -> Array:
+        """Return the angle of the tangent from +y towards +x, rad, shape (n,)."""
+        ...
+
+
+@dataclass(frozen=True)
+class StraightLine:
+    """A straight wire along y."""
+
+    def point(self, place: Array) -> Array:
+        """Return points in mm, shape (n, 3)."""
+        place = np.asarray(place, dtype=float)
+        return np.stack([0 * place, place, 0 * place], axis=-1)
+
+    def direction(self, place: Array) -> Array:
+        """Return zero: the tangent is y."""
+        return np.zeros_like(np.asarray(place, dtype=float))
+
+
+@dataclass(frozen=True)
+class ArchForm:
+    """A smooth symmetric arch, x(y) = -D [(1 - q)(y/W)^2 + q (y/W)^4].
+
+    Parameters
+    ----------
+    half_width, depth
+        W and D in mm: the arch falls back by D at the distance W from the midline.
+    squareness
+        q from 0 (parabola) to 1 (flat front).
+    """
+
+    half_width: float
+    depth: float
+    squareness: float
+
+    def __post_init__(self) -> None:
+        if not (self.half_width > 0 and self.depth >= 0 and 0 <= self.squareness <= 1):
+            raise ValueError(
+                "arch form needs half_width > 0 mm, depth >= 0 mm, squareness 0 to 1; got "
+                f"{self.half_width}, {self.depth}, {self.squareness}"
+            )
+
+    def _fall(self, y: Array) -> Array:
+        u = y / self.half_width
+        return -self.depth * ((1 - self.squareness) * u**2 + self.squareness * u**4)
+
+    def _slope(self, y: Array) -> Array:
+        u = y / self.half_width
+        rise = 2 * (1 - self.squareness) * u + 4 * self.squareness * u**3
+        return -self.depth / self.half_width * rise
+
+    @cached_property
+    def _table(self) -> tuple[Array, Array]:
+        # Simpson's rule on each panel; symmetric by construction, so mirror cases stay exact
+        y = np.linspace(0.0, 3.0 * self.half_width, 3001)
+        step = y[1]
+        speed = np.hypot(1.0, self._slope(y))
+        middle = np.hypot(1.0, self._slope(y[:-1] + 0.5 * step))
+        panel = step * (speed[:-1] + 4 * middle + speed[1:]) / 6
+        return y, np.concatenate([[0.0], np.cumsum(panel)])
+
+    def _ordinate(self, place: Array) -> Array:
+        y, arc = self._table
+        place = np.asarray(place, dtype=float)
+        guess = np.interp(np.abs(place), arc, y)
+        # one Newton step takes the table's interpolation error below round-off concerns
+        base = np.interp(guess, y, arc)
+        guess = guess - (base - np.abs(place)) / np.hypot(1.0, self._slope(guess))
+        return np.sign(place) * guess
+
+    def point(self, place: Array) -> Array:
+        """Return points in mm, shape (n, 3)."""
+        y = self._ordinate(place)
+        return np.stack([self._fall(y), y, 0 * y], axis=-1)
+
+    def direction(self, place: Array) -> Array:
+        """Return the tangent's angle from +y towards +x, rad."""
+        return np.arctan(self._slope(self._ordinate(place)))
+
+
+def axes(angle: float) -> Array:
+    """Return labial, tangent and occlusal unit vectors as columns, shape (3, 3).
+
+    Parameters
+    ----------
+    angle
+        Tangent's angle from +y towards +x, rad.
+    """
+    c, s = np.cos(angle), np.sin(angle)
+    return np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+def places(teeth: Sequence[Tooth]) -> Array:
+    """Return each tooth's arc length from the midline, signed along y, mm, shape (n,).
+
+    Teeth stand in contact: distances are sums of crown widths, of the catalogue for teeth that
+    are not given.
+    """
+    given = {t.number: t for t in teeth}
+
+    def width(number: int) -> float:
+        return (given.get(number) or tooth(number)).crown_mesiodistal
+
+    result = []
+    for t in teeth:
+        first = 10 * (t.number // 10) + 1
+        inner = sum(width(number) for number in range(first, t.number))
+        result.append(-arch_side(t.number) * (inner + 0.5 * width(t.number)))
+    return np.array(result)

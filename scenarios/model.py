@@ -1,0 +1,239 @@
+"""From a scenario to the models of its teeth and the loads on them."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from gomphosis.bone.directions import from_trade
+from gomphosis.bone.library import lookup
+from gomphosis.bone.loads import ConstantLoads
+from gomphosis.bone.loop import Period
+from gomphosis.bone.rates import DeadZone, Linear, RateLaw, Saturating
+from gomphosis.bone.remodelling import Remodelling
+from gomphosis.bone.root import RootProfile, ThicknessProfile
+from gomphosis.bone.support import (
+    Elastic,
+    Resolution,
+    Support,
+    SupportDesign,
+    motion_at,
+    support,
+)
+from gomphosis.bone.teeth import Tooth
+from gomphosis.bone.wall import SocketWall
+from gomphosis.fem.section import Array
+from gomphosis.scenarios.appliance import ArchWire, Bracket, WireLoads
+from gomphosis.scenarios.arch import ArchForm, PassiveLine, StraightLine, places
+from gomphosis.scenarios.schema import Force, Ligament, Rate, Scenario, ToothPlace, Wire
+from gomphosis.scenarios.wire import WireSection
+
+
+@dataclass(frozen=True)
+class ToothModel:
+    """One tooth of a scenario, ready to be loaded and moved.
+
+    Attributes
+    ----------
+    number
+        ISO 3950.
+    anatomy
+        Sizes in mm.
+    slot
+        Slot centre (x, y, z) in the tooth frame, mm.
+    edge_height
+        Incisal edge or cusp above the bone crest, mm.
+    place
+        Arc length along the arch from the midline, mm.
+    start
+        Slot out of line at the start, tooth frame, mm and rad, shape (6,).
+    prescription
+        Slot's built-in orientation and in-out, same frame, shape (6,).
+    remodelling
+        Support, wall and rate law.
+    """
+
+    number: int
+    anatomy: Tooth
+    slot: Array
+    edge_height: float
+    place: float
+    start: Array
+    prescription: Array
+    remodelling: Remodelling
+
+    @property
+    def support(self) -> Support:
+        """The tooth's support."""
+        return self.remodelling.wall.support
+
+    @property
+    def wall(self) -> SocketWall:
+        """The sampled socket wall."""
+        return self.remodelling.wall
+
+    @property
+    def embedded(self) -> float:
+        """Embedded root length h, mm."""
+        return self.support.design.root.length
+
+    @property
+    def centre_of_resistance(self) -> float:
+        """Height of the centre of resistance above the crest, mm (negative: in the bone)."""
+        return self.support.planar.centre_of_resistance
+
+    @property
+    def edge(self) -> Array:
+        """Incisal edge in the tooth frame, mm."""
+        return np.array([0.0, 0.0, self.edge_height])
+
+    @property
+    def apex(self) -> Array:
+        """Apex in the tooth frame, mm."""
+        return np.array([0.0, 0.0, -self.embedded])
+
+    @property
+    def bracket(self) -> Bracket:
+        """The slot as the wire sees it."""
+        return Bracket(self.place, self.slot, self.start - self.prescription)
+
+
+def tooth_models(
+    scenario: Scenario, law: RateLaw, *, resolution: Resolution | None = None
+) -> tuple[ToothModel, ...]:
+    """Build the teeth of a scenario in order along the arch, from the patient's right."""
+    size = resolution or Resolution()
+    along = places([place.anatomy for place in scenario.teeth])
+    return tuple(
+        _tooth_model(scenario, place, float(u), law=law, size=size)
+        for place, u in zip(scenario.teeth, along, strict=True)
+    )
+
+
+def _tooth_model(
+    scenario: Scenario, place: ToothPlace, along: float, *, law: RateLaw, size: Resolution
+) -> ToothModel:
+    anatomy = place.anatomy
+    embedded = scenario.embedded_root(place)
+    above = anatomy.crown_length + anatomy.root_length - embedded
+    built_in = place.prescription
+    weight = scenario.rate.shear_weight
+    design = support_design(anatomy, embedded, scenario.ligament)
+    return ToothModel(
+        number=place.number,
+        anatomy=anatomy,
+        slot=np.array([place.slot_from_axis + built_in.in_out, 0, above - place.bracket_from_edge]),
+        edge_height=above,
+        place=along,
+        start=from_trade(
+            place.number,
+            np.array(
+                [
+                    place.vertical,
+                    place.labial + built_in.in_out,
+                    place.mesial,
+                    place.angulation,
+                    place.inclination,
+                    place.rotation,
+                ]
+            ),
+        ),
+        prescription=from_trade(
+            place.number,
+            np.array([0, 0, 0, built_in.tip, built_in.torque, built_in.rotation], dtype=float),
+        ),
+        remodelling=Remodelling(
+            SocketWall(_solved(design, size), size.sectors),
+            law,
+            None if weight == "auto" else float(weight),
+        ),
+    )
+
+
+@lru_cache(maxsize=64)
+def _solved(design: SupportDesign, size: Resolution) -> Support:
+    return support(design, size)
+
+
+def support_design(anatomy: Tooth, embedded: float, ligament: Ligament) -> SupportDesign:
+    """Return what supports a tooth: geometry, ligament, dentine and bone of the library."""
+    return SupportDesign(
+        root=RootProfile(anatomy.cervical_radius, embedded, lookup("root.profile_exponent").number),
+        thickness=ThicknessProfile(
+            ligament.thickness_crest, ligament.thickness_middle, ligament.thickness_apex
+        ),
+        ligament=Elastic(ligament.young, ligament.poisson),
+        dentine=Elastic(lookup("tooth_tissue.young").number, lookup("tooth_tissue.poisson").number),
+        bone=Elastic(lookup("bone_tissue.young").number, lookup("bone_tissue.poisson").number),
+    )
+
+
+def rate_law(rate: Rate, calibrated: Callable[[], Saturating]) -> RateLaw:
+    """Return the scenario's rate law; the default one comes from the calibration."""
+    if rate.law == "linear":
+        return Linear(_given(rate.constant))
+    if rate.law == "dead-zone":
+        return DeadZone(_given(rate.constant), _given(rate.threshold))
+    if rate.max_speed is None or rate.half_stress is None:
+        return calibrated()
+    return Saturating(rate.max_speed, rate.half_stress)
+
+
+def _given(value: float | None) -> float:
+    if value is None:
+        raise RuntimeError("a rate law without its constant passed the scenario's checks")
+    return value
+
+
+def wire_section(wire: Wire) -> WireSection:
+    """Return a wire's cross-section."""
+    section = wire.section
+    return WireSection(section.height, section.into_slot, round=section.is_round)
+
+
+def arch_wire(wire: Wire) -> ArchWire:
+    """Return a wire as tied in."""
+    poisson = lookup(f"alloy.{wire.alloy.replace('-', '_')}.poisson").number
+    line: PassiveLine = StraightLine()
+    if wire.shape is not None:
+        line = ArchForm(wire.shape.half_width, wire.shape.depth, wire.shape.squareness)
+    return ArchWire(
+        section=wire_section(wire).beam(young=wire.modulus, poisson=poisson),
+        line=line,
+        twist_held=not wire.section.is_round,
+        cinched=wire.cinched,
+    )
+
+
+def wire_periods(scenario: Scenario, teeth: Sequence[ToothModel]) -> list[Period]:
+    """Return the loads of the scenario's wires and the days on which they are tied in."""
+    brackets = [tooth.bracket for tooth in teeth]
+    return [
+        Period(float(wire.tied_in or 0.0), WireLoads(brackets, arch_wire(wire)))
+        for wire in scenario.wires
+    ]
+
+
+def force_loads(forces: Sequence[Force], teeth: Sequence[ToothModel]) -> ConstantLoads:
+    """Return the wrenches about the crest of prescribed forces that act together."""
+    wrenches = np.zeros((len(teeth), 6))
+    for index, tooth in enumerate(teeth):
+        for force in forces:
+            if force.tooth == tooth.number:
+                at_slot = from_trade(tooth.number, np.array(_with_moment(force, tooth)))
+                wrenches[index] += motion_at(tooth.slot).T @ at_slot
+    return ConstantLoads(wrenches)
+
+
+def _with_moment(force: Force, tooth: ToothModel) -> tuple[float, ...]:
+    """Return components in trade words with the counter-tipping moment of M/F."""
+    words = list(force.components)
+    if force.direction in ("labial", "lingual", "mesial", "distal"):
+        ratio = force.moment_to_force
+        if isinstance(ratio, str):
+            ratio = tooth.slot[2] - tooth.centre_of_resistance
+        across, about = (1, 4) if force.direction in ("labial", "lingual") else (2, 3)
+        # the crown follows the force, so the moment that holds it back has the other sign
+        words[about] -= ratio * words[across]
+    return tuple(words)

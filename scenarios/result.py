@@ -1,0 +1,97 @@
+"""What a run returns: plain, frozen records of arrays."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from gomphosis.bone.loop import Track
+from gomphosis.bone.rates import RateLaw
+from gomphosis.fem.section import Array
+from gomphosis.scenarios.appliance import WireLoads
+from gomphosis.scenarios.calibration import Calibration
+from gomphosis.scenarios.model import ToothModel
+from gomphosis.scenarios.persons import QUANTILES
+from gomphosis.scenarios.schema import Scenario
+
+MEDIAN = 0.5
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """One set of loads, followed at three rates.
+
+    Attributes
+    ----------
+    name
+        ``wires`` for a scenario with wires, else the name of the force case.
+    tracks
+        Whole runs by quantile of the rate between persons: 0.1, 0.5, 0.9; same days in each.
+    wires
+        The loads of each period of the median run, empty for prescribed forces.
+    """
+
+    name: str
+    tracks: Mapping[float, Track]
+    wires: tuple[WireLoads, ...] = ()
+
+    @property
+    def median(self) -> Track:
+        """The run at the median rate."""
+        return self.tracks[MEDIAN]
+
+
+@dataclass(frozen=True)
+class RunResult:
+    """All that a run computed.
+
+    Attributes
+    ----------
+    scenario
+        Its input, in inside units.
+    teeth
+        Models in order along the arch, from the patient's right.
+    law
+        The rate law used.
+    calibration
+        How the law was fitted, or None if the scenario gave its numbers.
+    cases
+        In the order of the scenario.
+    wall_time
+        Seconds spent computing.
+    """
+
+    scenario: Scenario
+    teeth: tuple[ToothModel, ...]
+    law: RateLaw
+    calibration: Calibration | None
+    cases: tuple[CaseResult, ...]
+    wall_time: float = field(compare=False)
+
+    def case(self, name: str) -> CaseResult:
+        """Return a case by name.
+
+        Raises
+        ------
+        KeyError
+            If there is none of that name.
+        """
+        for case in self.cases:
+            if case.name == name:
+                return case
+        raise KeyError(f"no case {name!r}; there are {[case.name for case in self.cases]}")
+
+
+def rows_at(track: Track, days: Array) -> np.ndarray:
+    """Return the index of the last record at or before each day, shape of days."""
+    return np.searchsorted(track.days, np.asarray(days) + 1e-9, side="right") - 1
+
+
+def weekly(track: Track) -> Array:
+    """Return the days of whole weeks within a track, and its end."""
+    end = float(track.days[-1])
+    days = np.arange(0.0, end + 1e-9, 7.0)
+    return days if abs(days[-1] - end) < 1e-9 else np.append(days, end)
+
+
+__all__ = ["MEDIAN", "QUANTILES", "CaseResult", "RunResult", "rows_at", "weekly"]

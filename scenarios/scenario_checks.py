@@ -1,0 +1,147 @@
+"""Checks of a scenario that concern more than one of its tables."""
+
+from gomphosis.scenarios.refusal import Refused, listed
+from gomphosis.scenarios.scenario_tables import ScenarioTables
+
+LEAST_EMBEDDED = 4.0
+"""Least length of root within bone, mm (engineering choice)."""
+
+MOST_STEPS = 20_000
+"""Most time steps of a run (engineering choice)."""
+
+
+def check_scenario(scenario: ScenarioTables) -> None:
+    """Refuse a scenario whose tables do not go together.
+
+    Raises
+    ------
+    Refused
+        With the key of the first table that does not fit.
+    """
+    if not scenario.tooth:
+        raise Refused(None, "is empty", accepted="one or more tables [[tooth]]", key=("tooth",))
+    _check_steps(scenario)
+    _check_numbers(scenario)
+    _check_roots(scenario)
+    if scenario.force:
+        _check_forces(scenario)
+    else:
+        _check_wires(scenario)
+
+
+def _check_steps(scenario: ScenarioTables) -> None:
+    if scenario.step > scenario.duration:
+        raise Refused(
+            f"{scenario.step:g} days",
+            "is longer than the duration",
+            accepted=f"at most the duration of {scenario.duration:g} days",
+            key=("step",),
+        )
+    if scenario.duration / scenario.step > MOST_STEPS:
+        raise Refused(
+            f"{scenario.step:g} days",
+            f"makes more than {MOST_STEPS} time steps",
+            accepted=f"at least {scenario.duration / MOST_STEPS:g} days for this duration",
+            key=("step",),
+        )
+
+
+def _check_numbers(scenario: ScenarioTables) -> None:
+    first = scenario.tooth[0]
+    seen: set[int] = set()
+    for index, place in enumerate(scenario.tooth):
+        key = ("tooth", index, "number")
+        if place.number in seen:
+            raise Refused(place.number, "occurs twice", accepted="each tooth number once", key=key)
+        seen.add(place.number)
+        if place.anatomy.upper != first.anatomy.upper:
+            raise Refused(
+                place.number,
+                f"is not in the jaw of tooth {first.number}",
+                accepted=f"{'upper' if first.anatomy.upper else 'lower'} teeth only",
+                key=key,
+            )
+
+
+def _check_roots(scenario: ScenarioTables) -> None:
+    for index, place in enumerate(scenario.tooth):
+        left = scenario.embedded_root(place)
+        if left >= LEAST_EMBEDDED:
+            continue
+        loss = scenario.crest_loss(place)
+        own: tuple[str | int, ...] = ("tooth", index, "crest_loss")
+        if place.crest_loss is None:
+            own = ("bone", "crest_loss") if loss else ("tooth", index, "root_length")
+        least = f"at least {LEAST_EMBEDDED:g} mm of root within bone"
+        most = loss - (LEAST_EMBEDDED - left)
+        loss_fits = own[-1] == "crest_loss" and most >= 0.0
+        raise Refused(
+            None,
+            f"leaves {left:g} mm of the root of tooth {place.number} within bone",
+            accepted=f"at most {most:g} mm, which leaves {LEAST_EMBEDDED:g} mm"
+            if loss_fits
+            else least,
+            key=own,
+        )
+
+
+def _check_forces(scenario: ScenarioTables) -> None:
+    if scenario.wire:
+        raise Refused(
+            None, "stands beside [[wire]]", accepted="[[force]] or [[wire]]", key=("force",)
+        )
+    numbers = tuple(place.number for place in scenario.teeth)
+    for index, force in enumerate(scenario.force):
+        if force.tooth not in numbers:
+            raise Refused(
+                force.tooth,
+                "is not among the teeth of this scenario",
+                accepted=listed(tuple(map(str, numbers))),
+                key=("force", index, "tooth"),
+            )
+
+
+def _check_wires(scenario: ScenarioTables) -> None:
+    if len(scenario.tooth) < 2:
+        raise Refused(
+            None,
+            "has one tooth only, which no wire can join",
+            accepted="two or more [[tooth]], or a [[force]] on the tooth",
+            key=("tooth",),
+        )
+    for index, wire in enumerate(scenario.wire):
+        slot, section = scenario.slot, wire.section
+        if section.height > slot.height or section.into_slot > slot.depth:
+            raise Refused(
+                None,
+                "does not fit the slot",
+                accepted=f"at most {slot.height:.6g} mm high and {slot.depth:.6g} mm deep",
+                key=("wire", index, "size"),
+            )
+    _check_visits(scenario)
+
+
+def _check_visits(scenario: ScenarioTables) -> None:
+    before = None
+    for index, wire in enumerate(scenario.wires):
+        time = wire.tied_in or 0.0
+        key = ("wire", index, "tied_in")
+        if before is None and time != 0.0:
+            raise Refused(
+                None, "is not the start", accepted='"0 weeks" for the first wire', key=key
+            )
+        if before is not None and time <= before:
+            raise Refused(
+                f"{time:g} days",
+                "is not after the wire before",
+                accepted=f"later than {before:g} days",
+                key=key,
+            )
+        if time >= scenario.duration:
+            raise Refused(
+                f"{time:g} days",
+                "is not within the duration",
+                accepted=f"earlier than {scenario.duration:g} days",
+                key=key,
+            )
+        before = time

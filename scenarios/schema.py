@@ -1,0 +1,57 @@
+"""The scenario: everything that a scenario file says, in the units used inside.
+
+A scenario is read from TOML by `gomphosis.scenarios.files`. Numbers in the models are in mm, N,
+N*mm, MPa, rad and days; the file writes every one of them as a quantity with a unit.
+"""
+
+from typing import Any
+
+from pydantic import model_validator
+
+from gomphosis.scenarios.appliance_tables import ArchForm, Section, Slot, Wire
+from gomphosis.scenarios.force_tables import COMPONENTS, DIRECTIONS, Force
+from gomphosis.scenarios.scenario_checks import check_scenario
+from gomphosis.scenarios.scenario_tables import ScenarioTables
+from gomphosis.scenarios.tissue_tables import Bone, Ligament, Rate
+from gomphosis.scenarios.tooth_tables import Prescription, ToothPlace
+
+__all__ = [
+    "COMPONENTS",
+    "DIRECTIONS",
+    "SCHEMA_VERSION",
+    "ArchForm",
+    "Bone",
+    "Force",
+    "Ligament",
+    "Prescription",
+    "Rate",
+    "Scenario",
+    "Section",
+    "Slot",
+    "ToothPlace",
+    "Wire",
+]
+
+SCHEMA_VERSION = 1
+"""Version of the scenario file that this program reads."""
+
+
+class Scenario(ScenarioTables):
+    """Teeth, tissue and what loads them: arch wires, or prescribed forces, never both.
+
+    The fields `tooth`, `wire` and `force` hold the tables in the order of the file; `teeth`,
+    `wires` and `cases` are what a run works with.
+    """
+
+    def document(self) -> dict[str, Any]:
+        """Return the scenario as a scenario file has it, with every default written out.
+
+        The result holds texts, numbers, lists and tables only, and reads back as an equal
+        scenario.
+        """
+        return self.model_dump(mode="json", by_alias=True, exclude_none=True)
+
+    @model_validator(mode="after")
+    def _check(self) -> "Scenario":
+        check_scenario(self)
+        return self
