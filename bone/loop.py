@@ -106,6 +106,14 @@ def simulate(
     return Track(np.array(times), np.array(numbers), *(np.array(field) for field in fields))
 
 
+def settle(teeth: Sequence[Remodelling], loads: Loads) -> tuple[Array, Array]:
+    """Return poses and wrenches, each (n, 6), of teeth that give elastically but do not drift."""
+    start = np.zeros((len(teeth), 6))
+    loads.commit(start)
+    pose = _Body(teeth, 1.0).equilibrium(loads, start, start)
+    return pose, loads.evaluate(pose).wrenches
+
+
 def _check_periods(periods: Sequence[Period], days: float) -> None:
     starts = [period.start for period in periods]
     if not starts or starts[0] != 0 or np.any(np.diff(starts) <= 0) or starts[-1] >= days:

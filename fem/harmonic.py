@@ -113,10 +113,10 @@ def quadrature(section: Section, *, order: int = 5) -> Quadrature:
     """Evaluate the shape functions of a section; order is that of the Gauss rule."""
     basis = Basis(section.mesh, ElementQuad2(), intorder=order)
     nodes = np.asarray(basis.element_dofs, dtype=np.int64).T
-    value = np.stack([basis.basis[a][0].value for a in range(9)], axis=-1)
+    value = np.stack([np.asarray(basis.basis[a][0]) for a in range(9)], axis=-1)
     value = np.broadcast_to(value, (nodes.shape[0], *value.shape[-2:]))
     gradient = np.stack([basis.basis[a][0].grad for a in range(9)], axis=-1)
-    place = np.asarray(basis.global_coordinates().value)
+    place = np.asarray(basis.global_coordinates())
     centre = section.nodes[:, nodes].mean(axis=2).T
     return Quadrature(
         nodes, value, np.moveaxis(gradient, 0, 2), np.moveaxis(place, 0, 2), basis.dx, centre

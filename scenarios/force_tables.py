@@ -128,12 +128,8 @@ class Force(Table):
                 )
 
     def _check_ratio(self) -> None:
-        if self.moment_to_force == 0.0 or self.direction in (
-            "labial",
-            "lingual",
-            "mesial",
-            "distal",
-        ):
+        transverse = self.direction in ("labial", "lingual", "mesial", "distal")
+        if self.moment_to_force == 0.0 or transverse:
             return
         where = "components" if self.direction is None else f"direction {shown(self.direction)}"
         raise Refused(

@@ -104,10 +104,10 @@ def _value(document: Any, location: Iterable[str | int]) -> tuple[bool, Any]:  #
     """Return whether the file has something at the location, and what."""
     found: Any = document
     for part in location:
-        in_list = isinstance(found, list) and isinstance(part, int)
-        if not in_list and not (isinstance(found, dict) and part in found):
+        entries: dict[Any, Any] = dict(enumerate(found)) if isinstance(found, list) else found
+        if not isinstance(entries, dict) or part not in entries:
             return False, None
-        found = found[part]
+        found = entries[part]
     return True, found
 
 

@@ -47,9 +47,10 @@ class ToothModel:
     place
         Arc length along the arch from the midline, mm.
     start
-        Slot out of line at the start, tooth frame, mm and rad, shape (6,).
+        Tooth out of line at its slot at the start, tooth frame, mm and rad, shape (6,).
     prescription
-        Slot's built-in orientation and in-out, same frame, shape (6,).
+        Where the bracket's built-in orientation and in-out put an aligned tooth, same frame,
+        shape (6,).
     remodelling
         Support, wall and rate law.
     """
@@ -126,29 +127,30 @@ def _tooth_model(
         slot=np.array([place.slot_from_axis + built_in.in_out, 0, above - place.bracket_from_edge]),
         edge_height=above,
         place=along,
-        start=from_trade(
-            place.number,
-            np.array(
-                [
-                    place.vertical,
-                    place.labial + built_in.in_out,
-                    place.mesial,
-                    place.angulation,
-                    place.inclination,
-                    place.rotation,
-                ]
-            ),
-        ),
-        prescription=from_trade(
-            place.number,
-            np.array([0, 0, 0, built_in.tip, built_in.torque, built_in.rotation], dtype=float),
-        ),
+        start=malposition(place),
+        prescription=prescribed(place),
         remodelling=Remodelling(
             SocketWall(_solved(design, size), size.sectors),
             law,
             None if weight == "auto" else float(weight),
         ),
     )
+
+
+def malposition(place: ToothPlace) -> Array:
+    """Return how far a tooth stands out of line at its slot, tooth frame, shape (6,)."""
+    moved = (place.vertical, place.labial, place.mesial)
+    turned = (place.angulation, place.inclination, place.rotation)
+    return from_trade(place.number, np.array([*moved, *turned]))
+
+
+def prescribed(place: ToothPlace) -> Array:
+    """Return where a bracket puts its tooth when its slot is aligned, tooth frame, shape (6,)."""
+    built_in = place.prescription
+    # a thicker base holds the slot out, so the line holds the tooth in
+    moved = (0.0, -built_in.in_out, 0.0)
+    turned = (built_in.tip, built_in.torque, built_in.rotation)
+    return from_trade(place.number, np.array([*moved, *turned]))
 
 
 @lru_cache(maxsize=64)

@@ -7,20 +7,7 @@ from typing import Annotated, Any
 from pydantic import GetCoreSchemaHandler, PlainSerializer, PlainValidator, WithJsonSchema
 
 from gomphosis.scenarios.refusal import Refused, listed
-from gomphosis.scenarios.units import (
-    ANGLE,
-    DURATION,
-    FORCE,
-    LENGTH,
-    MOMENT,
-    NUMBER,
-    SPEED,
-    SPEED_PER_STRESS,
-    STRESS,
-    Kind,
-    quantity,
-    written,
-)
+from gomphosis.scenarios.units import NUMBER, Kind, quantity, written
 
 PATTERN = rf"^\s*{NUMBER}\s*[A-Za-zµμ°].*$"
 """What editors check before the program does: a number and a unit."""
@@ -111,14 +98,3 @@ class Bounded:
                 WithJsonSchema(self.json_schema()),
             ]
         )
-
-
-Length = Annotated[float, Bounded(LENGTH)]
-Force = Annotated[float, Bounded(FORCE)]
-Moment = Annotated[float, Bounded(MOMENT)]
-Stress = Annotated[float, Bounded(STRESS)]
-Angle = Annotated[float, Bounded(ANGLE)]
-Duration = Annotated[float, Bounded(DURATION)]
-Speed = Annotated[float, Bounded(SPEED)]
-SpeedPerStress = Annotated[float, Bounded(SPEED_PER_STRESS)]
-MomentToForce = Annotated[float, Bounded(LENGTH, least="-1000 mm", most="1000 mm")]

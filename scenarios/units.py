@@ -70,15 +70,17 @@ def registry() -> "UnitRegistry":
 
 @cache
 def _root_form(unit: str) -> "tuple[Fraction, Unit] | None":
-    """Return the factor to base units and those, or None for a unit that has no factor."""
+    """Return the factor to base units and those, or None for an unknown unit.
+
+    Scales with an offset or a logarithm (degC, dB) come out with their base units like any other;
+    no kind of quantity here has these, so they are refused by kind.
+    """
     from pint import UndefinedUnitError
 
     units = registry()
     try:
         factor, root = units.get_root_units(units.parse_units(unit))
     except UndefinedUnitError:
-        return None
-    if factor is None:  # a scale with an offset or a logarithm
         return None
     return Fraction(str(factor)), root
 

@@ -16,6 +16,9 @@ from gomphosis.bone.library import (
     read_documents,
     read_entries,
 )
+from gomphosis.bone.root import RootProfile, ThicknessProfile
+from gomphosis.bone.teeth import tooth
+from gomphosis.bone.thin_layer import surface_integrals
 
 GF = 0.00980665
 STEP_NAMES = ("bending_stiffness", "step", "span", "moment", "force")
@@ -268,9 +271,16 @@ def test_centres_of_resistance_and_rotation_constants_of_simple_roots():
 
 
 def test_root_profile_exponent_puts_the_centre_where_it_was_measured():
-    mean, _ = profile_moments(lookup("root.profile_exponent").number)
+    """Calibration: the exponent was chosen for this number, with the thin-layer integral."""
+    incisor = tooth(11)
+    embedded = incisor.root_length - lookup("bone.crest_below_cervix").number
+    root = RootProfile(incisor.cervical_radius, embedded, lookup("root.profile_exponent").number)
+    gap = [lookup(f"ligament.thickness.{at}").number for at in ("crest", "middle", "apex")]
+    layer = surface_integrals(root, ThicknessProfile(*gap), young=1.0, poisson=0.3)
     measured = lookup("centre_of_resistance.poppe").number
-    np.testing.assert_allclose(mean, measured, rtol=0.0, atol=0.0005)
+    np.testing.assert_allclose(
+        -layer.centre_of_resistance / embedded, measured, rtol=0.0, atol=0.0005
+    )
 
 
 def test_two_bracket_moment_ratios_follow_beam_theory():

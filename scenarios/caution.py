@@ -1,0 +1,81 @@
+"""Cautions that travel with every output, and what the model of one run leaves out."""
+
+from gomphosis.scenarios.schema import Scenario, Wire
+
+NOTICE = (
+    "This is a simulation for research and teaching. It is not a medical device. Its rates of "
+    "movement were fitted to twelve weeks of canine translation; other teeth, intrusion, torque "
+    "and longer times are extrapolated. It does not predict root resorption, pain or loss of "
+    "vitality. Treatment is decided by a licensed practitioner under local rules."
+)
+"""The full caution, for files, pages and summaries."""
+
+SHORT = (
+    "Research and teaching, not a medical device · rates fitted to 12 weeks of canine "
+    "translation, all else extrapolated · root resorption, pain and vitality not predicted · "
+    "treatment is decided by a licensed practitioner under local rules"
+)
+"""The same four points in one line, for figures and films."""
+
+FITTED_DAYS = 84.0
+"""Length of the study to which the rates were fitted, day."""
+
+
+def model_limits(scenario: Scenario) -> tuple[str, ...]:
+    """Say what the model of this run leaves out, one sentence each.
+
+    Parameters
+    ----------
+    scenario
+        Of the run; only what bears on it is listed.
+    """
+    loads = _wire_limits(scenario.wires) if scenario.wires else _force_limits()
+    return (*loads, *_tooth_limits(scenario), *_time_limits(scenario))
+
+
+def _wire_limits(wires: tuple[Wire, ...]) -> tuple[str, ...]:
+    limits = [
+        "Wires are linear elastic with one constant per alloy: no plateau, no hysteresis, no "
+        "permanent bend and no effect of temperature.",
+        "Wires lie in their slots without play and without friction, so light wires are too "
+        "stiff in tip and rotation.",
+        "The wire slides freely through every slot but the one that anchors it"
+        + (", or both ends where they are cinched." if any(w.cinched for w in wires) else "."),
+    ]
+    if any(not wire.section.is_round for wire in wires):
+        limits.append("Torque is computed without play between wire and slot: an overestimate.")
+    return tuple(limits)
+
+
+def _force_limits() -> tuple[str, ...]:
+    return (
+        "Prescribed forces are constant: no wire or spring stands behind them, so they do not "
+        "fade as the tooth moves.",
+    )
+
+
+def _tooth_limits(scenario: Scenario) -> tuple[str, ...]:
+    limits = [
+        "The ligament is linear: one modulus in tension and compression, without viscosity.",
+        "Each root is a body of revolution, so its labiolingual and mesiodistal stiffness are "
+        "averaged.",
+        "Rotations are treated as small and added.",
+    ]
+    if any(not place.anatomy.single_rooted for place in scenario.teeth):
+        limits.append("The roots of a tooth with several roots are treated as one.")
+    if len(scenario.teeth) > 1:
+        limits.append("Crowns of neighbouring teeth do not touch, and can pass into each other.")
+    return tuple(limits)
+
+
+def _time_limits(scenario: Scenario) -> tuple[str, ...]:
+    limits = [
+        "Speeds of intrusion and extrusion follow from the rate law and are not validated.",
+        "The band from the 10th to the 90th percentile spans differences between persons only; "
+        "it leaves out errors of the model and of the tissue constants.",
+    ]
+    if scenario.growing == "unknown":
+        limits.append("Growth is unknown: rates are those of growing and grown persons pooled.")
+    if scenario.duration > FITTED_DAYS:
+        limits.append("Times beyond twelve weeks are extrapolated.")
+    return tuple(limits)

@@ -1,0 +1,62 @@
+"""Every comparison with the outside: closed forms, other programs, published data."""
+
+from gomphosis.scenarios.checks import (
+    balance,
+    element,
+    layer,
+    movement,
+    rates,
+    solid,
+    support,
+    time_loop,
+    two_brackets,
+    wire,
+)
+from gomphosis.scenarios.checks.check import (
+    AGREES,
+    DISAGREES,
+    KINDS,
+    SHOWN,
+    Check,
+    Outcome,
+    Report,
+)
+
+__all__ = [
+    "AGREES",
+    "DISAGREES",
+    "KINDS",
+    "SHOWN",
+    "Check",
+    "Outcome",
+    "Report",
+    "all_checks",
+]
+
+
+def all_checks() -> tuple[Check, ...]:
+    """Return every check, in the order in which a reader should see them.
+
+    Raises
+    ------
+    ValueError
+        If two checks share a name.
+    """
+    parts = (
+        layer,
+        element,
+        solid,
+        balance,
+        support,
+        two_brackets,
+        wire,
+        movement,
+        rates,
+        time_loop,
+    )
+    found = tuple(check for part in parts for check in part.checks())
+    names = [check.name for check in found]
+    again = {name for name in names if names.count(name) > 1}
+    if again:
+        raise ValueError(f"checks share a name: {', '.join(sorted(again))}")
+    return found

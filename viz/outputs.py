@@ -1,0 +1,96 @@
+"""Files of a run: written aside, moved into place when all are complete."""
+
+import os
+import shutil
+import signal
+import tempfile
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from gomphosis.scenarios.movement_table import movement_table, write_csv, write_parquet
+from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.summary import summary, summary_text
+from gomphosis.scenarios.vtu import write_fields
+from gomphosis.viz.animation import save_animation
+from gomphosis.viz.figures import force_figure, movement_figure, save_figure, zones_figure
+
+FIELDS = "fields"
+FIGURES = {"movement": movement_figure, "force": force_figure, "zones": zones_figure}
+STAGE = ".gomphosis-unfinished-"
+
+
+@contextmanager
+def staged(out: Path) -> Iterator[Path]:
+    """Yield an empty folder inside out; on success its content moves to out, else it goes.
+
+    Raises
+    ------
+    OSError
+        If out cannot be made or written.
+    """
+    made = [p for p in (out, *out.parents) if not p.exists()]
+    out.mkdir(parents=True, exist_ok=True)
+    stage = Path(tempfile.mkdtemp(prefix=STAGE, dir=out))
+    finished = False
+    try:
+        yield stage
+        with _uninterrupted():
+            for entry in sorted(stage.iterdir()):
+                _replace(entry, out / entry.name)
+            finished = True
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+        for folder in [] if finished else made:
+            # only folders this run made and left empty
+            if folder.exists() and not any(folder.iterdir()):
+                folder.rmdir()
+
+
+def write_outputs(
+    result: RunResult, folder: Path, *, progress: Callable[[float, str], None] | None = None
+) -> None:
+    """Write summary, tables, fields, figures and animation of a run into a folder.
+
+    Raises
+    ------
+    OSError
+        If a file cannot be written.
+    """
+    tell = progress or (lambda share, what: None)
+    tell(0.0, "tables")
+    (folder / "summary.json").write_text(summary_text(summary(result)), encoding="utf-8")
+    rows = movement_table(result)
+    write_csv(rows, folder / "movement.csv")
+    write_parquet(rows, folder / "movement.parquet")
+    tell(0.1, "fields")
+    (folder / FIELDS).mkdir()
+    write_fields(result, folder / FIELDS)
+    for index, (name, draw) in enumerate(FIGURES.items()):
+        tell(0.3 + 0.1 * index, f"{name} figure")
+        save_figure(draw(result), folder / f"{name}.png")
+    save_animation(result, folder / "teeth.gif", lambda s: tell(0.6 + 0.4 * s, "animation"))
+    tell(1.0, "done")
+
+
+def _replace(entry: Path, target: Path) -> None:
+    if target.is_dir():
+        shutil.rmtree(target)
+    os.replace(entry, target)
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Hold back Ctrl-C for the moment in which finished files move into place."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, frame: pressed.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt

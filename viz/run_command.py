@@ -1,0 +1,155 @@
+"""``gomphosis run``: follow a scenario and write everything about it."""
+
+from pathlib import Path
+from typing import Any
+
+from gomphosis.bone.directions import FORCE_WORDS, MOMENT_WORDS
+from gomphosis.scenarios.files import find_scenario
+from gomphosis.scenarios.run import run
+from gomphosis.scenarios.summary import summary
+from gomphosis.viz.console import (
+    DASH,
+    GRAM_FORCE,
+    console,
+    number,
+    print_json,
+    print_notice,
+    progress,
+    table,
+)
+from rich.console import Console
+
+
+def run_command(source: str, out: Path | None, *, as_json: bool) -> None:
+    """Run a scenario; write files into out if given; print the summary."""
+    scenario = find_scenario(source)
+    if out is None:
+        with progress("run") as tell:
+            result = run(scenario, progress=tell)
+    else:
+        from gomphosis.viz.outputs import staged, write_outputs
+
+        with staged(out) as folder, progress("run") as tell:
+            result = run(scenario, progress=lambda share, what: tell(0.4 * share, what))
+            write_outputs(
+                result, folder, progress=lambda share, what: tell(0.4 + 0.6 * share, what)
+            )
+    document = summary(result)
+    if as_json:
+        print_json(document)
+        return
+    screen = console()
+    print_summary(screen, document)
+    screen.print(f"Files: {out}", markup=False)
+
+
+def print_summary(screen: Console, document: dict[str, Any]) -> None:
+    """Print what moved, how, under which forces, with bands and cautions."""
+    cases = document.get("cases", {document["case"]: {"teeth": document["teeth"]}})
+    teeth = [
+        (tooth if len(cases) == 1 else f"{tooth}, {case}", facts)
+        for case, content in cases.items()
+        for tooth, facts in content["teeth"].items()
+    ]
+    head = f"{document['scenario']['title']}: {document['weeks']:g} weeks"
+    screen.print(head, style="bold", markup=False)
+    moved = [[name, *_movement_cells(facts)] for name, facts in teeth]
+    screen.print(table("What moved, and how", _MOVEMENT_COLUMNS, moved))
+    parts = [[name, *_part_cells(facts)] for name, facts in teeth]
+    screen.print(table("Where to (median rate)", _PART_COLUMNS, parts))
+    forces = [
+        [name, when, *force_cells(facts[key])]
+        for name, facts in teeth
+        for when, key in _times(facts)
+    ]
+    screen.print(table("Force system on the bracket", FORCE_COLUMNS, forces))
+    print_remarks(screen, teeth)
+    for limit in document["limits"]:
+        screen.print(f"· {limit}", markup=False)
+    print_notice(screen)
+
+
+_MOVEMENT_COLUMNS = (
+    "tooth",
+    "movement",
+    "centre of rotation\nmm below crest",
+    "crown moved, mm\np10 – p50 – p90",
+    "peak pressure\nkPa",
+)
+_PART_COLUMNS = (
+    "tooth",
+    "crown mm\nextrusion",
+    "\nlabial",
+    "\nmesial",
+    "apex mm\nextrusion",
+    "\nlabial",
+    "\nmesial",
+    "turn deg\ntip",
+    "\ntorque",
+    "\nrotation",
+)
+FORCE_COLUMNS = (
+    "tooth",
+    "at",
+    "extrusion\nN (gf)",
+    "labial\nN (gf)",
+    "mesial\nN (gf)",
+    "tip\nN·mm",
+    "torque\nN·mm",
+    "rotation\nN·mm",
+)
+
+
+def _times(facts: dict[str, Any]) -> list[tuple[str, str]]:
+    if facts["force_system_start"] == facts["force_system_end"]:
+        return [("throughout", "force_system_start")]
+    return [("start", "force_system_start"), ("end", "force_system_end")]
+
+
+def _movement_cells(facts: dict[str, Any]) -> list[str]:
+    band = facts["crown_movement_band_mm"]
+    plane = facts["movement_plane"]
+    return [
+        facts["movement_type"] + ("" if plane == "none" else f" ({plane} plane)"),
+        number(facts["centre_of_rotation_mm"], 1),
+        " – ".join(number(band[key]) for key in ("p10", "p50", "p90")),
+        number(facts["peak_pressure_kPa"], 1),
+    ]
+
+
+def _part_cells(facts: dict[str, Any]) -> list[str]:
+    return [
+        number(value, digits)
+        for key, digits in (
+            ("crown_movement_mm", 2),
+            ("apex_movement_mm", 2),
+            ("orientation_change_deg", 1),
+        )
+        for value in facts[key].values()
+    ]
+
+
+def force_cells(system: dict[str, float]) -> list[str]:
+    """Return a force system as cells: forces in N with gf beside, moments in N·mm."""
+    forces = [system[f"{word}_N"] for word in FORCE_WORDS]
+    moments = [system[f"{word}_Nmm"] for word in MOMENT_WORDS]
+    return [f"{number(f)} ({number(f / GRAM_FORCE, 0)})" for f in forces] + [
+        number(m, 1) for m in moments
+    ]
+
+
+def print_remarks(screen: Console, teeth: list[tuple[str, dict[str, Any]]]) -> None:
+    """Print each kind of flag once: where it stands, its threshold and source."""
+    kinds: dict[tuple[str, str, str], list[str]] = {}
+    for name, facts in teeth:
+        for flag in facts["flags"]:
+            limit = f"{number(flag['threshold'], 1)} {flag['unit']}"
+            key = (flag["what"], limit, f"{flag['source']} ({flag['status']})")
+            kinds.setdefault(key, []).append(f"{name}: {number(flag['value'], 1)} {flag['unit']}")
+    if not kinds:
+        screen.print(f"Remarks: {DASH}")
+        return
+    screen.print("Remarks", style="bold")
+    for (what, limit, source), where in kinds.items():
+        text = f"· {what}: {'; '.join(where)}. Threshold {limit}; source: {source}."
+        screen.print(text, markup=False)

@@ -1,0 +1,191 @@
+"""One look for all figures: sizes, fonts, title, footer, and saving them."""
+
+import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from gomphosis.scenarios.caution import SHORT
+from gomphosis.scenarios.schema import Scenario
+from gomphosis.viz import palette
+from gomphosis.viz.wording import invented_text
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.ft2font import FT2Font
+
+FONT = "DejaVu Sans"  # comes with the plotting library
+TITLE, HEADING, TEXT, SMALL = 13.0, 11.0, 10.0, 9.0  # pt
+DPI = 110
+MARGIN = 0.25  # inches beside title and footer
+LINE = 0.18  # inches from line to line of small text
+LETTERS = 14.6  # small letters to an inch: a little fewer than fit
+
+RULES = {
+    "font.family": FONT,
+    "font.size": TEXT,
+    "text.color": palette.INK,
+    "text.usetex": False,
+    # titles and names are the user's and may hold any sign
+    "text.parse_math": False,
+    "axes.unicode_minus": True,
+    "axes.edgecolor": palette.QUIET,
+    "axes.labelcolor": palette.INK,
+    "axes.linewidth": 0.8,
+    "axes.titlesize": HEADING,
+    "axes.labelsize": TEXT,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": False,
+    "xtick.color": palette.QUIET,
+    "ytick.color": palette.QUIET,
+    "xtick.labelcolor": palette.INK,
+    "ytick.labelcolor": palette.INK,
+    "xtick.labelsize": SMALL,
+    "ytick.labelsize": SMALL,
+    "grid.color": palette.RULE,
+    "grid.linewidth": 0.7,
+    "hatch.color": palette.INK,
+    "hatch.linewidth": 0.55,
+    "lines.linewidth": 1.8,
+    "figure.facecolor": palette.PAPER,
+    "savefig.facecolor": palette.PAPER,
+    "legend.frameon": False,
+    "legend.fontsize": SMALL,
+}
+
+
+@contextmanager
+def styled() -> Iterator[None]:
+    """Apply the theme, whatever the reader's own settings are."""
+    import matplotlib
+
+    with matplotlib.rc_context(RULES):
+        yield
+
+
+@dataclass(frozen=True)
+class Page:
+    """A figure with title and footer in place, and what is left for panels.
+
+    Attributes
+    ----------
+    figure
+        Off-screen.
+    top, bottom
+        Edges of the body, inches from the bottom of the figure.
+    """
+
+    figure: "Figure"
+    top: float
+    bottom: float
+
+
+def page(
+    scenario: Scenario, *, heading: str, detail: str = "", width: float, body: float
+) -> Page:
+    """Return an off-screen figure with title and footer in place.
+
+    Parameters
+    ----------
+    heading
+        What the figure shows.
+    detail
+        More about it, wrapped below the scenario's title.
+    width, body
+        Inches; the body is the height between title and footer.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    title, mark = printable(scenario.title), invented_text(scenario)
+    letters = int((width - 2 * MARGIN) * LETTERS)
+    lines = textwrap.wrap(title, letters - (18 if mark else 0))
+    lines += textwrap.wrap(detail, letters)
+    footer = textwrap.wrap(SHORT, letters)
+    head = 0.5 + LINE * len(lines)
+    foot = 0.2 + LINE * len(footer)
+    height = head + body + foot
+    figure = Figure(figsize=(width, height), dpi=DPI)
+    FigureCanvasAgg(figure)
+    left = MARGIN / width
+    figure.text(left, 1 - 0.14 / height, heading, size=TITLE, weight="bold", va="top")
+    quiet = {"size": SMALL, "color": palette.QUIET, "linespacing": 1.25}
+    figure.text(left, 1 - 0.42 / height, "\n".join(lines), va="top", **quiet)
+    if mark:
+        box = {"facecolor": palette.PAPER, "edgecolor": palette.INK, "pad": 3.0}
+        place = (1 - left, 1 - 0.42 / height)
+        figure.text(*place, mark, size=SMALL, weight="bold", va="top", ha="right", bbox=box)
+    figure.text(left, 0.1 / height, "\n".join(footer), va="bottom", **quiet)
+    return Page(figure, body + foot, foot)
+
+
+def label_ends(
+    axes: "Axes", ends: list[tuple[float, str, str]], *, at: float, gap: float = 0.08
+) -> None:
+    """Write labels beside the ends of curves, moved apart where they would meet.
+
+    Parameters
+    ----------
+    ends
+        Height in data units, text and colour of each.
+    at
+        Place on the horizontal axis where the labels begin.
+    gap
+        Least distance of two labels, share of the axes' height; limits must be set before.
+    """
+    low, high = axes.get_ylim()
+    order = sorted(range(len(ends)), key=lambda i: ends[i][0])
+    wanted = [(ends[i][0] - low) / (high - low) for i in order]
+    for i, share in zip(order, spread(wanted, gap), strict=True):
+        axes.annotate(
+            ends[i][1],
+            (at, low + share * (high - low)),
+            xytext=(4, 0),
+            textcoords="offset points",
+            size=SMALL,
+            color=ends[i][2],
+            va="center",
+            annotation_clip=False,
+        )
+
+
+def spread(wanted: list[float], gap: float) -> list[float]:
+    """Return rising places at least a gap apart, near the wanted ones, within 0 to 1 if they fit."""
+    places = list(wanted)
+    for _ in range(200):
+        moved = False
+        for k in range(len(places) - 1):
+            short = gap - (places[k + 1] - places[k])
+            if short > 1e-6:
+                places[k] -= 0.5 * short
+                places[k + 1] += 0.5 * short
+                moved = True
+        if len(places) * gap <= 1.0 and places:
+            places[0] = max(places[0], 0.0)
+            places[-1] = min(places[-1], 1.0)
+        if not moved:
+            break
+    return places
+
+
+@cache
+def _font() -> "FT2Font":
+    from matplotlib.font_manager import findfont, get_font
+
+    return get_font(findfont(FONT))
+
+
+def printable(text: str) -> str:
+    """Return text with every sign that the font lacks replaced by a question mark."""
+    return "".join(c if _font().get_char_index(ord(c)) else "?" for c in text)
+
+
+def save_figure(figure: "Figure", path: Path) -> None:
+    """Write a figure as PNG: the same bytes for the same figure."""
+    with styled():
+        figure.savefig(path, format="png", dpi=DPI, metadata={"Software": None})

@@ -1,0 +1,34 @@
+"""``gomphosis wire``: force systems before anything moves."""
+
+from typing import Any
+
+from gomphosis.scenarios.files import find_scenario
+from gomphosis.scenarios.wire_preview import wire_preview
+from gomphosis.viz.console import console, number, print_json, print_notice, table
+from gomphosis.viz.run_command import FORCE_COLUMNS, force_cells
+
+
+def wire_command(source: str, *, as_json: bool) -> None:
+    """Print the force system on every bracket for every wire or force case."""
+    document = wire_preview(find_scenario(source))
+    if as_json:
+        print_json(document)
+        return
+    screen = console()
+    screen.print(document["title"], style="bold", markup=False)
+    columns = (*FORCE_COLUMNS, "M/F labial\nmm", "M/F mesial\nmm")
+    for name, content in document["loads"].items():
+        screen.print(table(name, columns, _rows(content["teeth"])))
+    for limit in document["limits"]:
+        screen.print(f"· {limit}", markup=False)
+    print_notice(screen)
+
+
+def _rows(teeth: dict[str, Any]) -> list[list[str]]:
+    rows = []
+    for tooth, facts in teeth.items():
+        ratio = [number(value, 1) for value in facts["moment_to_force_mm"].values()]
+        rows.append([tooth, "bracket", *force_cells(facts["force_system_at_bracket"]), *ratio])
+        centre = force_cells(facts["force_system_at_centre_of_resistance"])
+        rows.append(["", "centre of resistance", *centre, "", ""])
+    return rows
