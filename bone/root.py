@@ -110,13 +110,12 @@ class ThicknessProfile:
 
 
 def offset_surface(
-    root: RootProfile, thickness: ThicknessProfile, s: Array, *, fraction: float, beyond: float = 0.0
+    root: RootProfile, thickness: ThicknessProfile, s: Array, *, fraction: float
 ) -> Array:
     """Return (r, z) in mm, shape (2, n), at a fraction of the ligament's thickness.
 
-    fraction 0 is the root, 1 the socket wall, 1/2 the mid-surface; beyond is a further distance
-    along the normal in mm.
+    Fraction 0 is the root, 1 the socket wall, 1/2 the mid-surface.
     """
     point, normal = root.surface(s)
     depth = np.clip(-point[1] / root.length, 0.0, 1.0)
-    return point + normal * (fraction * thickness.at(depth) + beyond)
+    return point + normal * (fraction * thickness.at(depth))

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from scipy.sparse import coo_array, csr_array
 
 from gomphosis.bone.root import RootProfile, ThicknessProfile, offset_surface
 from gomphosis.bone.thin_layer import PlanarSupport
@@ -26,7 +27,6 @@ from gomphosis.fem.harmonic import (
     quadrature,
 )
 from gomphosis.fem.section import Array, Index, Section, graded, stacked, tensor_section
-from scipy.sparse import csr_matrix, identity
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,8 @@ class Resolution:
 
     def doubled(self) -> "Resolution":
         """Return twice the counts."""
-        return Resolution(*(2 * c for c in (self.along, self.root, self.ligament, self.bone, self.sectors)))
+        counts = (self.along, self.root, self.ligament, self.bone, self.sectors)
+        return Resolution(*(2 * count for count in counts))
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,7 @@ class Support:
     @cached_property
     def compliance(self) -> Array:
         """Inverse of the stiffness, shape (6, 6)."""
-        return np.linalg.inv(self.stiffness)
+        return np.asarray(np.linalg.inv(self.stiffness), dtype=float)
 
     def stiffness_at(self, point: Array) -> Array:
         """Return the stiffness, shape (6, 6), about any point (x, y, z) in mm, tooth frame."""
@@ -206,7 +207,8 @@ def support_section(design: SupportDesign, size: Resolution) -> Section:
         mapped[0, np.abs(mapped[0]) < 1e-12 * design.root.radius] = 0.0
         return mapped
 
-    return tensor_section(graded(size.along, ratio=2.0), stacked(counts), mapping=place, lines=lines)
+    xi = graded(size.along, ratio=2.0)
+    return tensor_section(xi, stacked(counts), mapping=place, lines=lines)
 
 
 def root_interior(root: RootProfile, s: Array, depth: Array) -> Array:
@@ -271,22 +273,25 @@ def rigid_modes(nodes: Array, order: int) -> Array:
     return np.stack([np.stack(first, 1).ravel(), np.stack(second, 1).ravel()], axis=1)
 
 
-def axis_ties(section: Section, order: int) -> csr_matrix:
+def axis_ties(section: Section, order: int) -> csr_array:
     """Return the regularity conditions on the axis as a map from masters to all unknowns.
 
     Order 0: U = V = 0. Order 1: W = 0 and V = -U. Higher orders: all zero.
     """
     size = COMPONENTS * section.nodes.shape[1]
-    ties = identity(size, format="lil")
-    for node in section.axis:
-        u, w, v = COMPONENTS * node + np.arange(COMPONENTS)
-        if order != 1:
-            ties[u, u] = ties[v, v] = 0.0
-        if order != 0:
-            ties[w, w] = 0.0
-        if order == 1:
-            ties[v, v], ties[v, u] = 0.0, -1.0
-    return ties.tocsr()
+    value = np.ones(size)
+    u, w, v = (COMPONENTS * section.axis + k for k in range(COMPONENTS))
+    if order != 1:
+        value[u] = 0.0
+    if order != 0:
+        value[w] = 0.0
+    value[v] = 0.0
+    every = np.arange(size)
+    coupled = v if order == 1 else v[:0]
+    rows = np.concatenate([every, coupled])
+    columns = np.concatenate([every, u if order == 1 else u[:0]])
+    entries = np.concatenate([value, -np.ones(len(coupled))])
+    return csr_array(coo_array((entries, (rows, columns)), shape=(size, size)))
 
 
 def _wall_dilatation(
@@ -298,7 +303,7 @@ def _wall_dilatation(
     on_wall = np.isin(local, wall)
     touching = on_wall.sum(axis=1) == 3  # an edge, not a corner
     elements = section.bands["ligament"][touching]
-    nodes = np.stack([row[flag] for row, flag in zip(local[touching], on_wall[touching], strict=True)])
+    nodes = local[touching][on_wall[touching]].reshape(-1, 3)
     places = section.nodes[:, nodes].transpose(1, 2, 0)
     values = projected_dilatation(rule, points, displacement, elements=elements, nodes=places)
     order = np.argsort(wall)

@@ -61,9 +61,7 @@ def surface_integrals(
     return PlanarSupport(
         lateral=float(np.pi * np.sum(weight * (kn * nr**2 + kt * (2 - nr**2)))),
         coupling=float(np.pi * np.sum(weight * (kn * nr * swing + kt * (2 * z - nr * swing)))),
-        rocking=float(
-            np.pi * np.sum(weight * (kn * swing**2 + kt * (2 * z**2 + r**2 - swing**2)))
-        ),
+        rocking=float(np.pi * np.sum(weight * (kn * swing**2 + kt * (2 * z**2 + r**2 - swing**2)))),
         axial=float(2 * np.pi * np.sum(weight * (kn * nz**2 + kt * (1 - nz**2)))),
         torsional=float(2 * np.pi * np.sum(weight * kt * r**2)),
     )

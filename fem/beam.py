@@ -43,8 +43,8 @@ def frames(nodes: Array, up: Array) -> Array:
     up
         Unit vector of the second transverse axis, perpendicular to every element, shape (3,).
     """
-    tangent = np.diff(nodes, axis=0)
-    tangent /= np.linalg.norm(tangent, axis=1)[:, None]
+    step = np.diff(nodes, axis=0)
+    tangent = np.asarray(step / np.linalg.norm(step, axis=1)[:, None], dtype=float)
     second = np.broadcast_to(up, tangent.shape)
     return np.stack([tangent, np.cross(second, tangent), second], axis=1)
 
@@ -81,9 +81,7 @@ def _bend(
     k: Array, freedoms: tuple[int, int, int, int], rigidity: float, length: float, *, sign: float
 ) -> None:
     a, b = 6 * sign * length, 2 * length**2
-    pattern = np.array(
-        [[12, a, -12, a], [a, 2 * b, -a, b], [-12, -a, 12, -a], [a, b, -a, 2 * b]]
-    )
+    pattern = np.array([[12, a, -12, a], [a, 2 * b, -a, b], [-12, -a, 12, -a], [a, b, -a, 2 * b]])
     k[np.ix_(freedoms, freedoms)] += rigidity / length**3 * pattern
 
 

@@ -8,9 +8,7 @@ import numpy as np
 from gomphosis.fem.section import Array, Index, Section
 
 _GAUSS, _WEIGHT = np.polynomial.legendre.leggauss(4)
-_SHAPE = np.stack(
-    [0.5 * _GAUSS * (_GAUSS - 1), 1 - _GAUSS**2, 0.5 * _GAUSS * (_GAUSS + 1)], axis=1
-)
+_SHAPE = np.stack([0.5 * _GAUSS * (_GAUSS - 1), 1 - _GAUSS**2, 0.5 * _GAUSS * (_GAUSS + 1)], axis=1)
 _SLOPE = np.stack([_GAUSS - 0.5, -2 * _GAUSS, _GAUSS + 0.5], axis=1)
 
 
@@ -70,7 +68,8 @@ class Line:
             Nodal force amplitudes per radian, N/rad, shape (n, ...).
         """
         flat = reaction.reshape(len(self.nodes), -1)
-        return np.linalg.solve(self.mass, flat).reshape(reaction.shape)
+        found = np.linalg.solve(self.mass, flat).reshape(reaction.shape)
+        return np.asarray(found, dtype=float)
 
 
 def line(section: Section, name: str) -> Line:

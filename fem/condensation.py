@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csc_matrix, csr_matrix, identity
+from scipy.sparse import csc_array, csr_array, eye_array
 from scipy.sparse.linalg import splu
 
 from gomphosis.fem.section import Array, Index
@@ -31,17 +31,17 @@ class Condensed:
     stiffness: Array
 
 
-def factorised(matrix: csc_matrix):  # noqa: ANN201 - scipy does not export the type of a factor
+def factorised(matrix: csc_array):  # noqa: ANN201 - scipy does not export the type of a factor
     """Factor a symmetric positive definite sparse matrix (fast settings of SuperLU)."""
     return splu(
-        matrix.tocsc(),
+        matrix,
         permc_spec="MMD_AT_PLUS_A",
         diag_pivot_thresh=0.0,
         options={"SymmetricMode": True},
     )
 
 
-def solve_spd(matrix: csc_matrix, right: Array) -> Array:
+def solve_spd(matrix: csc_array, right: Array) -> Array:
     """Solve a symmetric positive definite sparse system, shape (n, columns).
 
     Raises
@@ -51,14 +51,19 @@ def solve_spd(matrix: csc_matrix, right: Array) -> Array:
     """
     answer = factorised(matrix).solve(right)
     scale = abs(matrix).sum(axis=1).max() * np.abs(answer).max() + np.abs(right).max()
-    error = np.abs(matrix @ answer - right).max() / scale if scale > 0 else 0.0
+    error = np.abs(matrix @ answer - right).max() / scale if scale != 0 else 0.0
     if not np.isfinite(error) or error > ROUND_OFF:
         raise SolveError(f"linear solve left a backward error of {error:.2e} (limit {ROUND_OFF})")
     return answer
 
 
 def condense(
-    stiffness: csr_matrix, modes: Array, *, fixed: Index, tied: Index, ties: csr_matrix | None = None
+    stiffness: csr_array,
+    modes: Array,
+    *,
+    fixed: Index,
+    tied: Index,
+    ties: csr_array | None = None,
 ) -> Condensed:
     """Move the tied degrees of freedom through unit modes and hold the fixed ones.
 
@@ -76,16 +81,16 @@ def condense(
         constraints such as regularity on an axis; identity by default. Nodes must be held or
         tied with all their components.
     """
-    size = stiffness.shape[0]
     lead = np.zeros_like(modes)
     lead[tied] = modes[tied]
     lead[fixed] = 0.0
-    spread = identity(size, format="csr") if ties is None else ties
+    size = len(modes)
+    spread = csr_array(eye_array(size)) if ties is None else ties
     held = np.zeros(size, dtype=bool)
     held[fixed] = held[tied] = True
     used = np.asarray(abs(spread).sum(axis=0)).ravel() > 0
-    spread = spread[:, np.flatnonzero(used & ~held)]
-    free = (spread.T @ stiffness @ spread).tocsc()
+    spread = csr_array(spread[:, np.flatnonzero(used & ~held)])
+    free = csc_array(spread.T @ stiffness @ spread)
     answer = solve_spd(free, -(spread.T @ (stiffness @ lead)))
     displacement = lead + spread @ answer
     condensed = displacement.T @ (stiffness @ displacement)

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import coo_matrix, csr_matrix
+from scipy.sparse import coo_array, csr_array
 from skfem import Basis, ElementQuad2
 
 from gomphosis.fem.section import Array, Index, Section
@@ -77,7 +77,9 @@ class Harmonic:
     volumetric: Array
     pressure: Array
 
-    def stiffness(self, young: Array, poisson: Array, *, elements: Index | None = None) -> csr_matrix:
+    def stiffness(
+        self, young: Array, poisson: Array, *, elements: Index | None = None
+    ) -> csr_array:
         """Assemble the stiffness matrix, shape (size, size), of all or some elements.
 
         Parameters
@@ -94,7 +96,8 @@ class Harmonic:
         dofs = self.dofs[chosen]
         rows = np.repeat(dofs, dofs.shape[1], axis=1).ravel()
         columns = np.tile(dofs, (1, dofs.shape[1])).ravel()
-        return coo_matrix((local.ravel(), (rows, columns)), shape=(self.size, self.size)).tocsr()
+        shape = (self.size, self.size)
+        return csr_array(coo_array((local.ravel(), (rows, columns)), shape=shape))
 
 
 @dataclass(frozen=True)
@@ -115,7 +118,7 @@ def quadrature(section: Section, *, order: int = 5) -> Quadrature:
     nodes = np.asarray(basis.element_dofs, dtype=np.int64).T
     value = np.stack([np.asarray(basis.basis[a][0]) for a in range(9)], axis=-1)
     value = np.broadcast_to(value, (nodes.shape[0], *value.shape[-2:]))
-    gradient = np.stack([basis.basis[a][0].grad for a in range(9)], axis=-1)
+    gradient = np.stack([np.asarray(basis.basis[a][0].grad) for a in range(9)], axis=-1)
     place = np.asarray(basis.global_coordinates())
     centre = section.nodes[:, nodes].mean(axis=2).T
     return Quadrature(
@@ -138,7 +141,9 @@ def harmonic(points: Quadrature, order: int) -> Harmonic:
     moment = np.einsum("eq,eqi,eqd->eid", measure, linear, dilatation)
     pressure = np.linalg.solve(mass, moment)
     volumetric = np.matmul(moment.transpose(0, 2, 1), pressure)
-    dofs = (COMPONENTS * points.nodes[:, :, None] + np.arange(COMPONENTS)).reshape(len(strain), size)
+    dofs = (COMPONENTS * points.nodes[:, :, None] + np.arange(COMPONENTS)).reshape(
+        len(strain), size
+    )
     total = COMPONENTS * (int(points.nodes.max()) + 1)
     return Harmonic(order, total, dofs, angle * shear, angle * volumetric, pressure)
 

@@ -38,7 +38,7 @@ def newton(
     Raises
     ------
     NotConvergedError
-        If the tolerance is not reached.
+        If the tolerance is not reached, or the Jacobian becomes singular.
     """
     x = start.copy()
     residual, jacobian = system(x)
@@ -46,7 +46,10 @@ def newton(
     for _ in range(iterations):
         if history[-1] <= tolerance:
             return x
-        step = np.linalg.solve(jacobian, -residual)
+        try:
+            step = np.linalg.solve(jacobian, -residual)
+        except np.linalg.LinAlgError as error:  # a shorter time step may avoid the singular point
+            raise NotConvergedError(history, tolerance) from error
         for halving in range(halvings + 1):
             trial = x + 0.5**halving * step
             residual, jacobian = system(trial)

@@ -9,16 +9,20 @@ Frames are those of the aligned teeth; rotations are small and added.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy.linalg import solve
+import numpy.typing as npt
+from scipy.linalg import block_diag, solve
 
 from gomphosis.bone.loads import LoadResponse
 from gomphosis.bone.support import motion_at
 from gomphosis.fem.beam import FREEDOMS, BeamSection, assemble_beam, deflected
-from gomphosis.fem.section import Array
+from gomphosis.fem.section import Array, Index
 from gomphosis.scenarios.arch import UP, PassiveLine, axes
 
+CLOSE = 0.5  # mm
+STRAIGHT = 1e-12  # rad
 TURN = np.deg2rad(2.0)  # a curved span is followed by straight elements that turn by less
 LABIAL, ALONG, OCCLUSAL, ABOUT_LABIAL, ABOUT_ALONG, ABOUT_OCCLUSAL = range(FREEDOMS)
 TRANSVERSE = (LABIAL, OCCLUSAL, ABOUT_LABIAL, ABOUT_OCCLUSAL)
@@ -66,6 +70,92 @@ class ArchWire:
     cinched: bool = False
 
 
+@dataclass(frozen=True)
+class TiedWire:
+    """A wire condensed to the slots it is tied in, at fixed places along it.
+
+    Everything is in the axes (labial, along, occlusal) of the wire where it passes each slot.
+
+    Attributes
+    ----------
+    nodes
+        Passive line in the arch frame, mm, shape (m, 3).
+    contact
+        Its points at the slots, shape (n, 3).
+    lead
+        Displacement and rotation of each slot from the passive line before any tooth moves,
+        shape (n, 6).
+    carry
+        From a tooth's pose to the motion of its slot, shape (n, 6, 6).
+    held
+        Components that a slot holds, shape (n, 6).
+    stiffness
+        Between held components, shape (k, k), k = held.sum().
+    moved
+        Motion of all nodes per held component, arch frame, shape (6 m, k).
+    """
+
+    nodes: Array
+    contact: Array
+    lead: Array
+    carry: Array
+    held: npt.NDArray[np.bool_]
+    stiffness: Array
+    moved: Array
+
+    def slots(self, poses: Array) -> Array:
+        """Return held components of the slots' motion at poses of shape (n, 6), shape (k,)."""
+        motion = self.lead + np.einsum("nij,nj->ni", self.carry, poses)
+        return motion[self.held]
+
+    def wrenches(self, poses: Array) -> Array:
+        """Return force systems on the teeth about their crests, shape (n, 6)."""
+        at_slots = np.zeros(self.held.shape)
+        at_slots[self.held] = -self.stiffness @ self.slots(poses)
+        return np.einsum("nij,ni->nj", self.carry, at_slots)
+
+    @cached_property
+    def derivative(self) -> Array:
+        """Derivative of the wrenches by the poses, shape (6 n, 6 n)."""
+        carry = block_diag(*self.carry)[self.held.ravel()]
+        return np.asarray(-carry.T @ self.stiffness @ carry, dtype=float)
+
+
+def tie(brackets: Sequence[Bracket], wire: ArchWire, motion: Array) -> TiedWire:
+    """Tie a wire into slots that have moved from the passive line.
+
+    Parameters
+    ----------
+    motion
+        Displacement and rotation of each slot, tooth frames, mm and rad, shape (n, 6).
+
+    Raises
+    ------
+    ValueError
+        If two brackets came closer than 0.5 mm along the wire.
+    """
+    line = wire.line
+    aligned = np.array([bracket.place for bracket in brackets])
+    station = aligned + motion[:, ALONG]
+    if np.any(np.sign(aligned[-1] - aligned[0]) * np.diff(station) <= CLOSE):
+        raise ValueError(f"two brackets came closer than {CLOSE} mm along the wire")
+    angle, turned = line.direction(station), line.direction(aligned)
+    contact = line.point(station)
+    relative = np.stack([axes(a).T @ axes(b) for a, b in zip(angle, turned, strict=True)])
+    spread = np.stack([np.kron(np.eye(2), r) for r in relative])
+    lead = np.einsum("nij,nj->ni", spread, np.stack([b.start for b in brackets]))
+    # the aligned slot seen from where the wire now passes
+    offset = line.point(aligned) - contact
+    lead[:, :3] += np.stack([axes(a).T @ o for a, o in zip(angle, offset, strict=True)])
+    lead[:, ABOUT_OCCLUSAL] += angle - turned
+    nodes, at = _mesh(line, station)
+    held = _held_components(len(brackets), wire)
+    spins = not wire.twist_held and bool(np.ptp(angle) < STRAIGHT)
+    stiffness, moved = _condense(nodes, wire.section, _Ties(at, angle, held, spins))
+    carry = spread @ np.stack([motion_at(b.slot) for b in brackets])
+    return TiedWire(nodes, contact, lead, carry, held, stiffness, moved)
+
+
 class WireLoads:
     """Load teeth by a wire; the places of the slots along it are updated at every commit.
 
@@ -81,7 +171,7 @@ class WireLoads:
     Raises
     ------
     ValueError
-        For fewer than two brackets, or brackets out of order.
+        For fewer than two brackets, or brackets closer than 0.5 mm.
     """
 
     def __init__(self, brackets: Sequence[Bracket], wire: ArchWire) -> None:
@@ -89,127 +179,98 @@ class WireLoads:
             raise ValueError(f"a wire needs at least 2 brackets, got {len(brackets)}")
         self.brackets = tuple(brackets)
         self.wire = wire
-        aligned = np.array([b.place for b in brackets])
-        self._turns = [axes(angle) for angle in wire.line.direction(aligned)]
+        self._start = np.stack([b.start for b in brackets])
         self._to_slot = np.stack([motion_at(b.slot) for b in brackets])
-        self._aligned = aligned
-        self.commit(np.zeros((len(brackets), FREEDOMS)))
+        self._tied = tie(self.brackets, wire, self._start)
 
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return force systems about the crest points and their derivative by the poses."""
-        lead = self._lead + np.einsum("nij,nj->ni", self._carry, poses)
-        force = -(self._stiffness @ lead[self._held]).ravel()
-        full = np.zeros((len(poses), FREEDOMS))
-        full[self._held] = force
-        return LoadResponse(np.einsum("nij,ni->nj", self._carry, full), self._derivative)
+        return LoadResponse(self._tied.wrenches(poses), self._tied.derivative)
 
     def commit(self, poses: Array) -> None:
-        """Move every slot along the wire to where its tooth now stands."""
-        self._set_stations(self._slot_motion(poses))
+        """Move every slot along the wire to where its tooth now stands.
+
+        Raises
+        ------
+        ValueError
+            If two brackets came closer than 0.5 mm.
+        """
+        motion = self._start + np.einsum("nij,nj->ni", self._to_slot, poses)
+        self._tied = tie(self.brackets, self.wire, motion)
 
     def rollback(self) -> None:
         """Forget nothing: trials leave no trace."""
 
     def centre_line(self, poses: Array) -> Array:
         """Return the deflected wire in the arch frame, mm, shape (m, 3)."""
-        lead = self._lead + np.einsum("nij,nj->ni", self._carry, poses)
-        free = self._follow @ lead[self._held]
-        moved = np.zeros(self._nodes.shape[0] * FREEDOMS)
-        moved[self._held_freedoms] = lead[self._held]
-        moved[self._free_freedoms] = free
-        return deflected(self._nodes, (self._basis @ moved).reshape(-1, FREEDOMS))
+        moved = self._tied.moved @ self._tied.slots(poses)
+        return deflected(self._tied.nodes, moved.reshape(-1, FREEDOMS))
 
     def balance(self, wrenches: Array) -> Array:
-        """Return net force and moment about the arch's origin over all brackets, shape (6,)."""
+        """Return net force and moment about the arch's origin over all brackets, shape (6,).
+
+        Parameters
+        ----------
+        wrenches
+            About the crests, tooth frames, N and N·mm, shape (n, 6).
+        """
+        turned = self.wire.line.direction(np.array([b.place for b in self.brackets]))
         total = np.zeros(FREEDOMS)
         for i, wrench in enumerate(wrenches):
             at_slot = np.linalg.solve(self._to_slot[i].T, wrench)
-            turn = self._turns[i]
-            force, moment = turn @ at_slot[:3], turn @ at_slot[3:]
+            force, moment = (axes(turned[i]) @ part for part in (at_slot[:3], at_slot[3:]))
             total[:3] += force
-            total[3:] += moment + np.cross(self._contact[i], force)
+            total[3:] += moment + np.cross(self._tied.contact[i], force)
         return total
 
-    def _slot_motion(self, poses: Array) -> Array:
-        """Slot displacement and rotation from the passive line, tooth frames, shape (n, 6)."""
-        start = np.stack([b.start for b in self.brackets])
-        return start + np.einsum("nij,nj->ni", self._to_slot, poses)
 
-    def _set_stations(self, motion: Array) -> None:
-        line = self.wire.line
-        station = self._aligned + motion[:, ALONG]
-        if np.any(np.sign(self._aligned[-1] - self._aligned[0]) * np.diff(station) <= 0.5):
-            raise ValueError("two brackets came closer than 0.5 mm along the wire")
-        angle = line.direction(station)
-        self._contact = line.point(station)
-        self._nodes, at = _mesh(line, station)
-        relative = [axes(a).T @ turn for a, turn in zip(angle, self._turns, strict=True)]
-        spread = np.stack([np.kron(np.eye(2), r) for r in relative])
-        self._carry = spread @ self._to_slot
-        self._lead = np.einsum("nij,nj->ni", spread, np.stack([b.start for b in self.brackets]))
-        # the aligned slot seen from where the wire now passes
-        offset = line.point(self._aligned) - self._contact
-        yaw = line.direction(self._aligned) - angle
-        for i in range(len(station)):
-            self._lead[i, :3] += axes(angle[i]).T @ offset[i]
-            self._lead[i, ABOUT_OCCLUSAL] -= yaw[i]
-        self._condense(at, angle)
+@dataclass(frozen=True)
+class _Ties:
+    """Nodes at the slots, the wire's direction there, what is held, and whether it spins."""
 
-    def _condense(self, at: Array, angle: Array) -> None:
-        size = FREEDOMS * len(self._nodes)
-        self._held = self._held_components()
-        full = assemble_beam(self._nodes, self.wire.section, up=UP)
-        self._basis = np.eye(size)
-        for node, a in zip(at, angle, strict=True):
-            block = slice(FREEDOMS * node, FREEDOMS * (node + 1))
-            self._basis[block, block] = np.kron(np.eye(2), axes(a))
-        turned = self._basis.T @ full @ self._basis
-        freedoms = FREEDOMS * at[:, None] + np.arange(FREEDOMS)
-        self._held_freedoms = freedoms[self._held]
-        gauge = freedoms[0, ABOUT_ALONG] if self._spins() else -1
-        released = ~np.isin(np.arange(size), [*self._held_freedoms, gauge])
-        self._free_freedoms = np.flatnonzero(released)
-        h, f = self._held_freedoms, self._free_freedoms
-        self._follow = -solve(turned[np.ix_(f, f)], turned[np.ix_(f, h)], assume_a="pos")
-        stiff = turned[np.ix_(h, h)] + turned[np.ix_(h, f)] @ self._follow
-        self._stiffness = 0.5 * (stiff + stiff.T)
-        self._derivative = self._pose_derivative()
-
-    def _pose_derivative(self) -> Array:
-        n = len(self.brackets)
-        whole = np.zeros((n * FREEDOMS, n * FREEDOMS))
-        held = np.flatnonzero(self._held.ravel())
-        whole[np.ix_(held, held)] = self._stiffness
-        carry = np.zeros_like(whole)
-        for i in range(n):
-            block = slice(FREEDOMS * i, FREEDOMS * (i + 1))
-            carry[block, block] = self._carry[i]
-        return -carry.T @ whole @ carry
-
-    def _held_components(self) -> Array:
-        held = np.zeros((len(self.brackets), FREEDOMS), dtype=bool)
-        held[:, TRANSVERSE] = True
-        if self.wire.twist_held:
-            held[:, ABOUT_ALONG] = True
-        if self.wire.cinched:
-            held[[0, -1], ALONG] = True
-        else:
-            held[(len(self.brackets) - 1) // 2, ALONG] = True
-        return held
-
-    def _spins(self) -> bool:
-        """Whether the wire can turn about itself without strain (straight and not held)."""
-        direction = self.wire.line.direction(self._aligned)
-        return not self.wire.twist_held and bool(np.ptp(direction) < 1e-12)
+    at: Index
+    angle: Array
+    held: npt.NDArray[np.bool_]
+    spins: bool
 
 
-def _mesh(line: PassiveLine, station: Array) -> tuple[Array, Array]:
+def _condense(nodes: Array, section: BeamSection, ties: _Ties) -> tuple[Array, Array]:
+    """Return stiffness between held components and the motion of all nodes per component."""
+    size = FREEDOMS * len(nodes)
+    basis = np.eye(size)
+    for node, a in zip(ties.at, ties.angle, strict=True):
+        block = slice(FREEDOMS * node, FREEDOMS * (node + 1))
+        basis[block, block] = np.kron(np.eye(2), axes(a))
+    turned = basis.T @ assemble_beam(nodes, section, up=UP) @ basis
+    freedoms = FREEDOMS * ties.at[:, None] + np.arange(FREEDOMS)
+    held = freedoms[ties.held]
+    # a straight round wire turns about itself without strain: one node's twist is set to zero
+    gauge = [freedoms[0, ABOUT_ALONG]] if ties.spins else []
+    free = np.setdiff1d(np.arange(size), [*held, *gauge])
+    follow = solve(turned[np.ix_(free, free)], turned[free][:, held], assume_a="pos")
+    stiff = turned[np.ix_(held, held)] - turned[held][:, free] @ follow
+    moved = np.zeros((size, len(held)))
+    moved[held, np.arange(len(held))] = 1.0
+    moved[free] = -follow
+    return 0.5 * (stiff + stiff.T), basis @ moved
+
+
+def _held_components(count: int, wire: ArchWire) -> npt.NDArray[np.bool_]:
+    held = np.zeros((count, FREEDOMS), dtype=bool)
+    held[:, TRANSVERSE] = True
+    held[:, ABOUT_ALONG] = wire.twist_held
+    held[[0, -1] if wire.cinched else [(count - 1) // 2], ALONG] = True
+    return held
+
+
+def _mesh(line: PassiveLine, station: Array) -> tuple[Array, Index]:
     """Return nodes, shape (m, 3), and the node at each station; spans split by their turn."""
     direction = line.direction(station)
-    places = [station[:1]]
-    at = [0]
-    for k in range(len(station) - 1):
-        count = max(1, int(np.ceil(abs(direction[k + 1] - direction[k]) / TURN)))
-        places.append(np.linspace(station[k], station[k + 1], count + 1)[1:])
-        at.append(at[-1] + count)
-    return line.point(np.concatenate(places)), np.array(at)
+    turns = np.abs(np.diff(direction)) / TURN
+    counts = np.maximum(1, np.ceil(turns)).astype(np.int64)
+    pieces = [
+        np.linspace(a, b, count + 1)[1:]
+        for a, b, count in zip(station[:-1], station[1:], counts, strict=True)
+    ]
+    nodes = line.point(np.concatenate([station[:1], *pieces]))
+    return nodes, np.concatenate([[0], np.cumsum(counts)])

@@ -132,7 +132,7 @@ def tooth_history(
 
 def about(tooth: ToothModel, wrench: Array, point: Array) -> Array:
     """Return wrenches about the crest, shape (T, 6), in trade words about another point."""
-    moved = np.linalg.solve(motion_at(point).T, wrench.T).T
+    moved = np.asarray(np.linalg.solve(motion_at(point).T, wrench.T).T, dtype=float)
     return to_trade(tooth.number, moved)
 
 

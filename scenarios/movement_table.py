@@ -1,5 +1,6 @@
 """Table of a run, one row per case, tooth and record, and its CSV and Parquet files."""
 
+import csv
 from pathlib import Path
 
 import numpy as np
@@ -37,7 +38,10 @@ def write_csv(table: pd.DataFrame, path: Path) -> None:
     """Write the table with the cautions as leading comment lines; missing values are "—"."""
     with path.open("w", encoding="utf-8", newline="") as file:
         file.writelines(f"# {line}\n" for line in NOTICE.splitlines())
-        table.to_csv(file, index=False, na_rep=MISSING, lineterminator="\n")
+        # texts in quotes: a case may have the comment sign in its name
+        table.to_csv(
+            file, index=False, na_rep=MISSING, lineterminator="\n", quoting=csv.QUOTE_NONNUMERIC
+        )
 
 
 def write_parquet(table: pd.DataFrame, path: Path) -> None:

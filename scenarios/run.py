@@ -4,7 +4,9 @@ import time
 from collections.abc import Callable, Sequence
 
 from gomphosis.bone.loop import Period, Track, simulate
+from gomphosis.bone.rates import Saturating
 from gomphosis.bone.support import Resolution
+from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.calibration import Calibration, calibrate
 from gomphosis.scenarios.model import ToothModel, force_loads, rate_law, tooth_models, wire_periods
 from gomphosis.scenarios.persons import QUANTILES, growth_factor, person_factor
@@ -62,7 +64,7 @@ def _calibration(scenario: Scenario, resolution: Resolution | None) -> Calibrati
     return calibrate(scenario.ligament, shear_weight=weight, resolution=resolution)
 
 
-def _law_of(calibration: Calibration | None):  # noqa: ANN202 - the type of Calibration.law
+def _law_of(calibration: Calibration | None) -> Saturating:
     if calibration is None:
         raise RuntimeError("the rate law was asked for its calibration, which was not made")
     return calibration.law
@@ -72,13 +74,13 @@ def _run_case(
     scenario: Scenario, teeth: Sequence[ToothModel], name: str, tell: Progress
 ) -> CaseResult:
     tracks: dict[float, Track] = {}
-    wires = ()
+    wires: tuple[WireLoads, ...] = ()
     # the median comes first: it is what an impatient reader wants
     order = sorted(QUANTILES, key=lambda q: abs(q - MEDIAN))
     for index, quantile in enumerate(order):
         periods = case_periods(scenario, teeth, name)
         if quantile == MEDIAN and name == WIRES:
-            wires = tuple(period.loads for period in periods)
+            wires = tuple(p.loads for p in periods if isinstance(p.loads, WireLoads))
 
         def on_day(day: float, index: int = index, quantile: float = quantile) -> None:
             share = (index + day / scenario.duration) / len(order)

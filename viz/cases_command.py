@@ -24,7 +24,9 @@ def cases_command(*, as_json: bool) -> None:
         print_json({"notice": NOTICE, "cases": found})
         return
     screen = console()
-    rows = [[c["name"], c["title"], f"{c['weeks']:g}", " ".join(map(str, c["teeth"]))] for c in found]
+    rows = [
+        [c["name"], c["title"], f"{c['weeks']:g}", " ".join(map(str, c["teeth"]))] for c in found
+    ]
     screen.print(table("Shipped cases (invented)", ("name", "title", "weeks", "teeth"), rows))
     screen.print("Run one with: gomphosis run NAME --out DIR", markup=False)
     print_notice(screen)

@@ -50,7 +50,9 @@ def tooth(
     """Show the support of tooth NUMBER (ISO 3950): stiffness, centre of resistance, M/F."""
     from gomphosis.viz.tooth_command import tooth_command
 
-    tooth_command(number, crest_loss, ligament={"young": young, "poisson": poisson}, as_json=as_json)
+    tooth_command(
+        number, crest_loss, ligament={"young": young, "poisson": poisson}, as_json=as_json
+    )
 
 
 @cli.command()

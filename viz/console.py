@@ -6,11 +6,12 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-from gomphosis.scenarios.caution import NOTICE
 from rich.console import Console
 from rich.markup import escape
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
+
+from gomphosis.scenarios.caution import NOTICE
 
 DASH = "—"
 SHORT_CELL = 24  # characters that a column keeps on one line

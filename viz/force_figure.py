@@ -150,7 +150,11 @@ def _draw_moments(axes: "Axes", weeks: Array, parts: Array) -> None:
 
 def _gram_ticks(axes: "Axes") -> None:
     """Write gf beside every N of the vertical axis."""
-    axes.yaxis.set_major_formatter(lambda newton, _: f"{newton:.3g} ({gram_force(newton):.0f})")
+
+    def both(newton: float, _: object) -> str:
+        return f"{newton:.3g} ({gram_force(newton):.0f})".replace("-", "−")
+
+    axes.yaxis.set_major_formatter(both)
 
 
 def _compared(result: RunResult) -> "Figure":
@@ -219,8 +223,14 @@ def _draw_moment_marks(axes: "Axes", rows: list[_Loaded]) -> None:
     axes.axvline(0.0, color=palette.QUIET, linewidth=0.9)
     for k, values in enumerate(moments):
         if not np.any(np.abs(values) > MINOR * reach):
-            axes.annotate("none", (0.0, k), xytext=(5, 0), textcoords="offset points",
-                          size=theme.SMALL, va="center")
+            axes.annotate(
+                "none",
+                (0.0, k),
+                xytext=(5, 0),
+                textcoords="offset points",
+                size=theme.SMALL,
+                va="center",
+            )
     for part, (name, marker) in enumerate(zip(MOMENTS, "os^", strict=True)):
         colour = palette.SERIES[part + 3]
         for k in np.flatnonzero(np.abs(moments[:, part]) > MINOR * reach):

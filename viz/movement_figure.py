@@ -68,9 +68,7 @@ def movements(result: RunResult, case: CaseResult) -> list[Movement]:
         distance = [np.linalg.norm(rate[index].crown, axis=1) for rate in rates]
         middle = rates[QUANTILES.index(0.5)][index]
         found.append(
-            Movement(
-                theme.printable(name), middle.days / DAYS_A_WEEK, np.stack(distance), middle
-            )
+            Movement(theme.printable(name), middle.days / DAYS_A_WEEK, np.stack(distance), middle)
         )
     return found
 
@@ -100,7 +98,7 @@ def _by_tooth(result: RunResult) -> "Figure":
     for k, (axes, movement) in enumerate(zip(flat, found, strict=False)):
         axes.set_ylim(0.0, top)
         _draw_band(axes, movement)
-        heading(axes, movement.label, movement.history.movement[-1])
+        heading(axes, movement.label, movement_words(movement.history))
         mark_visits(axes, result.scenario, label="bottom")
         week_axis(axes, result.scenario.duration)
         name_heights(axes, "moved, mm", first=k % columns == 0)
@@ -111,11 +109,20 @@ def _by_tooth(result: RunResult) -> "Figure":
     return page.figure
 
 
+def movement_words(history: ToothHistory) -> str:
+    """Return the type of the whole movement; its limits were measured on incisors."""
+    kind = history.movement[-1]
+    return kind if history.number % 10 <= 2 or kind == "none" else f"{kind} (extrapolated)"
+
+
 def _explained(result: RunResult, with_parts: bool) -> str:
     text = (
         "Top: distance of" if with_parts else "Distance of"
     ) + " the incisal edge or cusp from its unloaded start. Thick: the median person; dashed: "
-    text += "the whole run at the 90th percentile of the rate between persons; dotted: at the 10th."
+    text += (
+        "the whole run at the 90th percentile of the rate between persons; dotted: at the 10th. "
+    )
+    text += "Under the tooth number: type of the whole movement."
     if with_parts:
         text += " Bottom: the parts of the median."
     key = wire_key(result.scenario)
@@ -186,7 +193,9 @@ def _compared(result: RunResult) -> "Figure":
     name_heights(curves, "moved, mm", first=True)
     week_axis(curves, result.scenario.duration)
     _draw_ends(bars, shown, colours)
-    heading(bars, f"after {result.scenario.duration / DAYS_A_WEEK:.3g} weeks", "median (10th to 90th)")
+    heading(
+        bars, f"after {result.scenario.duration / DAYS_A_WEEK:.3g} weeks", "median (10th to 90th)"
+    )
     return page.figure
 
 

@@ -1,6 +1,5 @@
 """Files of a run: written aside, moved into place when all are complete."""
 
-import os
 import shutil
 import signal
 import tempfile
@@ -77,7 +76,7 @@ def write_outputs(
 def _replace(entry: Path, target: Path) -> None:
     if target.is_dir():
         shutil.rmtree(target)
-    os.replace(entry, target)
+    entry.replace(target)
 
 
 @contextmanager

@@ -42,9 +42,7 @@ def grid(page: Page, rows: int, columns: int, gaps: Gaps) -> list[list["Axes"]]:
         bottom = page.top - (i + 1) * tall + gaps.below
         size = (wide / width, (tall - gaps.above - gaps.below) / height)
         places = [gaps.left + k * (wide + gaps.across) for k in range(columns)]
-        panels.append(
-            [page.figure.add_axes((x / width, bottom / height, *size)) for x in places]
-        )
+        panels.append([page.figure.add_axes((x / width, bottom / height, *size)) for x in places])
     return panels
 
 

@@ -3,6 +3,8 @@
 from pathlib import Path
 from typing import Any
 
+from rich.console import Console
+
 from gomphosis.bone.directions import FORCE_WORDS, MOMENT_WORDS
 from gomphosis.scenarios.files import find_scenario
 from gomphosis.scenarios.run import run
@@ -17,7 +19,6 @@ from gomphosis.viz.console import (
     progress,
     table,
 )
-from rich.console import Console
 
 
 def run_command(source: str, out: Path | None, *, as_json: bool) -> None:

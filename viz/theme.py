@@ -85,9 +85,7 @@ class Page:
     bottom: float
 
 
-def page(
-    scenario: Scenario, *, heading: str, detail: str = "", width: float, body: float
-) -> Page:
+def page(scenario: Scenario, *, heading: str, detail: str = "", width: float, body: float) -> Page:
     """Return an off-screen figure with title and footer in place.
 
     Parameters
@@ -104,8 +102,7 @@ def page(
 
     title, mark = printable(scenario.title), invented_text(scenario)
     letters = int((width - 2 * MARGIN) * LETTERS)
-    lines = textwrap.wrap(title, letters - (18 if mark else 0))
-    lines += textwrap.wrap(detail, letters)
+    lines = textwrap.wrap(title, letters) + textwrap.wrap(detail, letters)
     footer = textwrap.wrap(SHORT, letters)
     head = 0.5 + LINE * len(lines)
     foot = 0.2 + LINE * len(footer)
@@ -118,7 +115,7 @@ def page(
     figure.text(left, 1 - 0.42 / height, "\n".join(lines), va="top", **quiet)
     if mark:
         box = {"facecolor": palette.PAPER, "edgecolor": palette.INK, "pad": 3.0}
-        place = (1 - left, 1 - 0.42 / height)
+        place = (1 - left, 1 - 0.16 / height)
         figure.text(*place, mark, size=SMALL, weight="bold", va="top", ha="right", bbox=box)
     figure.text(left, 0.1 / height, "\n".join(footer), va="bottom", **quiet)
     return Page(figure, body + foot, foot)

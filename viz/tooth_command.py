@@ -30,9 +30,7 @@ def tooth_command(
     print_notice(screen)
 
 
-def single_tooth(
-    tooth: int, crest_loss: str | None, ligament: dict[str, Any]
-) -> dict[str, Any]:
+def single_tooth(tooth: int, crest_loss: str | None, ligament: dict[str, Any]) -> dict[str, Any]:
     """Return a scenario document of one tooth under a unit force."""
     place: dict[str, Any] = {"number": tooth}
     if crest_loss is not None:

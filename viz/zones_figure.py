@@ -167,8 +167,13 @@ def _draw_wall(axes: "Axes", panel: ZonePanel, *, largest: float, neutral: float
     for level in {-neutral, neutral}:
         if panel.normal.min() < level < panel.normal.max():
             axes.contour(
-                across_deg, depth, panel.normal, levels=[level], colors=[palette.INK],
-                linewidths=1.0, linestyles="solid",
+                across_deg,
+                depth,
+                panel.normal,
+                levels=[level],
+                colors=[palette.INK],
+                linewidths=1.0,
+                linestyles="solid",
             )
     axes.set_xlim(-180.0, 180.0)
     axes.set_ylim(float(depth.max()), 0.0)
@@ -181,7 +186,11 @@ def _hatch(axes: "Axes", panel: ZonePanel, limits: tuple[float, float], hatch: s
     reach = 2.0 * float(np.abs(panel.normal).max()) + 1.0
     levels = np.clip(limits, -reach, reach)
     axes.contourf(
-        panel.wall.across, panel.wall.depth, panel.normal, levels=levels, colors="none",
+        panel.wall.across,
+        panel.wall.depth,
+        panel.normal,
+        levels=levels,
+        colors="none",
         hatches=[hatch],
     )
 
@@ -190,12 +199,21 @@ def _draw_line(axes: "Axes", panel: ZonePanel, limit: float) -> None:
     """Draw where the pressure, not the traction, passes the published line."""
     if panel.pressure.min() < limit < panel.pressure.max():
         axes.contour(
-            panel.wall.across, panel.wall.depth, panel.pressure, levels=[limit],
-            colors=[palette.PAPER], linewidths=4.0,
+            panel.wall.across,
+            panel.wall.depth,
+            panel.pressure,
+            levels=[limit],
+            colors=[palette.PAPER],
+            linewidths=4.0,
         )
         axes.contour(
-            panel.wall.across, panel.wall.depth, panel.pressure, levels=[limit],
-            colors=[palette.INK], linewidths=2.2, linestyles="dashed",
+            panel.wall.across,
+            panel.wall.depth,
+            panel.pressure,
+            levels=[limit],
+            colors=[palette.INK],
+            linewidths=2.2,
+            linestyles="dashed",
         )
 
 
@@ -203,8 +221,12 @@ def _name_axes(axes: "Axes", panel: ZonePanel, *, first: bool) -> None:
     heading(axes, textwrap.shorten(panel.label, 21, placeholder="…"), panel.detail)
     inner, left, outer, right, _ = panel.wall.words
     # two lines of words: neighbours would run into each other on one
-    axes.set_xticks([-180, -90, 0, 90, 180], [f"\n{inner}", left, f"\n{outer}", right, f"\n{inner}"])
-    for label, side in zip(axes.get_xticklabels(), ("left", *3 * ("center",), "right"), strict=True):
+    axes.set_xticks(
+        [-180, -90, 0, 90, 180], [f"\n{inner}", left, f"\n{outer}", right, f"\n{inner}"]
+    )
+    for label, side in zip(
+        axes.get_xticklabels(), ("left", *3 * ("center",), "right"), strict=True
+    ):
         label.set_horizontalalignment(side)
     axes.tick_params(axis="x", pad=2)
     if first:
@@ -219,9 +241,7 @@ def _draw_key(page: Page, *, largest: float, line: Cited, neutral: float) -> Non
 
     width, height = page.figure.get_size_inches()
     base = page.bottom
-    bar = page.figure.add_axes(
-        (0.75 / width, (base + 0.42) / height, 2.6 / width, 0.17 / height)
-    )
+    bar = page.figure.add_axes((0.75 / width, (base + 0.42) / height, 2.6 / width, 0.17 / height))
     norm = FuncNorm((palette.signed_root, palette.signed_square), vmin=-largest, vmax=largest)
     colours = page.figure.colorbar(
         ScalarMappable(norm, palette.traction_colours()), cax=bar, orientation="horizontal"
@@ -238,7 +258,11 @@ def _draw_key(page: Page, *, largest: float, line: Cited, neutral: float) -> Non
     )
     _draw_samples(page, (3.75, base + 0.75), neutral)
     page.figure.text(
-        5.7 / width, (base + 0.82) / height, "\n".join(note), size=theme.SMALL, va="top",
+        5.7 / width,
+        (base + 0.82) / height,
+        "\n".join(note),
+        size=theme.SMALL,
+        va="top",
         linespacing=1.2,
     )
 
@@ -256,8 +280,13 @@ def _draw_samples(page: Page, place: tuple[float, float], neutral: float) -> Non
         left, bottom = place[0] / width, (place[1] - 0.12 - 0.22 * row) / height
         page.figure.add_artist(
             Rectangle(
-                (left, bottom), 0.3 / width, 0.15 / height, facecolor=f"{colour}66",
-                edgecolor=palette.INK, hatch=hatch, linewidth=0.7,
+                (left, bottom),
+                0.3 / width,
+                0.15 / height,
+                facecolor=f"{colour}66",
+                edgecolor=palette.INK,
+                hatch=hatch,
+                linewidth=0.7,
                 transform=page.figure.transFigure,
             )
         )

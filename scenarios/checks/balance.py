@@ -69,7 +69,7 @@ def _turned() -> Outcome:
     c, s = np.cos(angle), np.sin(angle)
     turn = np.kron(np.eye(2), np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]]))
     before = np.roll(wall.stress(WRENCH).traction, steps, axis=1)
-    after = wall.stress(turn @ WRENCH).traction
+    after = wall.stress((turn @ WRENCH).astype(float)).traction
     return Outcome(float(np.abs(after - before).max() / np.abs(before).max()), 0.0)
 
 

@@ -40,7 +40,7 @@ class Field:
 
     def at(self, r: Array, z: Array) -> Array:
         """Return the amplitudes, shape (..., 3)."""
-        return np.stack(self.value(r + 0j, z + 0j), axis=-1).real
+        return np.stack(self.value(r + 0j, z + 0j), axis=-1).real.astype(float)
 
     def strain(self, r: Array, z: Array) -> Array:
         """Return the strain amplitudes rr, zz, tt, rz, rt, zt, shape (..., 6)."""
@@ -48,10 +48,8 @@ class Field:
         u_r, w_r, v_r = (part.imag / STEP for part in self.value(r + 1j * STEP, z + 0j))
         u_z, w_z, v_z = (part.imag / STEP for part in self.value(r + 0j, z + 1j * STEP))
         m = self.order
-        return np.stack(
-            [u_r, w_z, (u + m * v) / r, u_z + w_r, v_r - (v + m * u) / r, v_z - m * w / r],
-            axis=-1,
-        )
+        rows = [u_r, w_z, (u + m * v) / r, u_z + w_r, v_r - (v + m * u) / r, v_z - m * w / r]
+        return np.stack(rows, axis=-1).astype(float)
 
 
 FIELDS = {

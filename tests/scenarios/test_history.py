@@ -175,7 +175,9 @@ def test_zones_cover_the_wall_and_follow_the_neutral_limit():
 
 def test_intruded_wall_is_compressed_and_extruded_wall_stretched():
     for force, zone in ((-0.5, 0), (0.5, 2)):
-        zones = history(scenario(11, neutral_below="0 kPa"), track([0, 0, force, 0, 0, 0])).zone_area
+        zones = history(
+            scenario(11, neutral_below="0 kPa"), track([0, 0, force, 0, 0, 0])
+        ).zone_area
         assert zones[0, zone] > 0.95 * zones.sum()
 
 
@@ -261,9 +263,7 @@ def test_history_of_a_run_uses_growth_and_quantile():
     plain = histories(unknown, unknown.cases[0])[0]
     np.testing.assert_allclose(by[0.5].resorbed, 1.6**0.5 * plain.resorbed, rtol=1e-9)
     for q in (0.1, 0.9):
-        np.testing.assert_allclose(
-            by[q].resorbed, person_factor(q) * by[0.5].resorbed, rtol=1e-9
-        )
+        np.testing.assert_allclose(by[q].resorbed, person_factor(q) * by[0.5].resorbed, rtol=1e-9)
     assert plain.resorbed[-1] > 0
     np.testing.assert_array_equal(plain.days, [0, 1, 2, 3, 4])
     # mass: a body of revolution pushed sideways deposits behind what it resorbs in front

@@ -232,8 +232,6 @@ def test_translation_needs_the_distance_as_moment_to_force(number: int, plane: s
 
 def test_no_moment_to_force_below_two_hundredths_of_a_newton():
     words = np.array([[0, 0.02, -0.0199, 1.0, -1.0, 0], [0, -0.0199, -0.02, 1.0, -1.0, 0]])
-    np.testing.assert_allclose(
-        moment_to_force(words), [[50.0, np.nan], [np.nan, 50.0]], rtol=1e-12
-    )
+    np.testing.assert_allclose(moment_to_force(words), [[50.0, np.nan], [np.nan, 50.0]], rtol=1e-12)
     everything = moment_to_force(words, least_force=0.01)
     np.testing.assert_allclose(everything, [[50, 1 / 0.0199], [-1 / 0.0199, 50]], rtol=1e-12)

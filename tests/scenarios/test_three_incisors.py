@@ -51,9 +51,7 @@ class Followed:
     def __init__(self, changes: dict, resolution: Resolution | None = None) -> None:
         self.scenario: Scenario = scenario_from(document(**changes), "test")
         law = calibrated(self.scenario.ligament, resolution)
-        self.teeth: tuple[ToothModel, ...] = tooth_models(
-            self.scenario, law, resolution=resolution
-        )
+        self.teeth: tuple[ToothModel, ...] = tooth_models(self.scenario, law, resolution=resolution)
         self.models = [tooth.remodelling for tooth in self.teeth]
 
     @property

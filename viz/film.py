@@ -1,0 +1,183 @@
+"""One frame of the film: views, walls, forces, week and caution."""
+
+import textwrap
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gomphosis.scenarios.caution import SHORT
+from gomphosis.scenarios.history import ToothHistory, histories
+from gomphosis.scenarios.result import RunResult
+from gomphosis.viz import palette, theme
+from gomphosis.viz.film_canvas import SMALL, TEXT, TITLE, Canvas, fitted, wrapped, write
+from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, LINE, MARGIN, WIDTH, Card, Layout, layout
+from gomphosis.viz.film_scene import Scene
+from gomphosis.viz.film_wall import WallTile
+from gomphosis.viz.wall_map import KILO, WallMap
+from gomphosis.viz.wording import DAYS_A_WEEK, force_text, invented_text, visits
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+    from PIL.ImageDraw import ImageDraw
+
+BAR = 8  # px, height of a force bar
+
+
+@dataclass(frozen=True)
+class Film:
+    """Draw the frames of one result.
+
+    Parameters
+    ----------
+    result
+        A finished run.
+    """
+
+    result: RunResult
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Places of everything."""
+        return layout(self.result)
+
+    @cached_property
+    def _histories(self) -> tuple[tuple[ToothHistory, ...], ...]:
+        return tuple(histories(self.result, case) for case in self.result.cases)
+
+    @cached_property
+    def _largest_force(self) -> float:
+        systems = [h.at_bracket[:, :3] for case in self._histories for h in case]
+        return max(float(np.linalg.norm(s, axis=1).max()) for s in systems) or 1.0
+
+    @cached_property
+    def largest_traction(self) -> float:
+        """Normal traction at the ends of the colour scale, kPa: the largest of the whole film."""
+        peaks = [
+            np.abs(tooth.wall.stress(case.median.wrench[:, k]).normal).max()
+            for case in self.result.cases
+            for k, tooth in enumerate(self.result.teeth)
+        ]
+        return KILO * float(max(peaks)) or 1.0
+
+    @cached_property
+    def _scene(self) -> Scene:
+        return Scene(self.result, self.layout, self.largest_traction)
+
+    @cached_property
+    def _tiles(self) -> tuple[WallTile, ...]:
+        return tuple(
+            WallTile(
+                WallMap(self.result.teeth[card.tooth]),
+                card.tile.width,
+                card.tile.height,
+                self.largest_traction,
+                KILO * self.result.scenario.neutral_below,
+            )
+            for card in self.layout.cards
+        )
+
+    def frame(self, record: int) -> "Image":
+        """Return the picture of a record of the median runs."""
+        from PIL import Image, ImageDraw
+
+        canvas = Canvas(self._background)
+        for view in self.layout.views:
+            self._scene.draw(canvas, view, record)
+        picture = canvas.finished()
+        draw = ImageDraw.Draw(picture)
+        for card, tile in zip(self.layout.cards, self._tiles, strict=True):
+            wrench = self.result.cases[card.case].median.wrench[record, card.tooth]
+            pixels = Image.fromarray(tile.picture(wrench))
+            picture.paste(pixels, (card.tile.left, card.tile.top))
+            self._write_card(draw, card, record)
+        self._write_week(draw, record)
+        return picture
+
+    def _write_card(self, draw: "ImageDraw", card: Card, record: int) -> None:
+        history = self._histories[card.case][card.tooth]
+        force = float(np.linalg.norm(history.at_bracket[record, :3]))
+        moved = float(np.linalg.norm(history.crown[record]))
+        beside = card.tile.left > card.text.left
+        left = card.text.left
+        top = card.text.top + 24 if beside else card.tile.top + card.tile.height + 21
+        wide = card.text.width
+        long = wide * force / self._largest_force
+        draw.rectangle((left, top + 2, left + wide, top + 2 + BAR), fill=palette.SHADE)
+        if long >= 1:
+            draw.rectangle((left, top + 2, left + long, top + 2 + BAR), fill=palette.METAL)
+        named = "force " if wide > 150 else ""
+        write(draw, (left, top + BAR + 6), f"{named}{force_text(force)}")
+        where = "edge moved " if wide > 150 else "moved "
+        write(draw, (left, top + BAR + 6 + LINE), f"{where}{moved:.2f} mm")
+        if beside and card.text.height >= 100:
+            kind = history.movement[record]
+            for k, line in enumerate(textwrap.wrap(kind, 27)[:2] if kind != "none" else []):
+                place = (left, top + BAR + 6 + (2 + k) * LINE)
+                write(draw, place, line, colour=palette.QUIET)
+
+    def _write_week(self, draw: "ImageDraw", record: int) -> None:
+        track = self.result.cases[0].median
+        day, end = float(track.days[record]), float(track.days[-1])
+        text = f"week {day / DAYS_A_WEEK:.1f} of {end / DAYS_A_WEEK:.3g}"
+        write(draw, (WIDTH - MARGIN, 12), text, size=TITLE, bold=True, anchor="ra")
+        wires = visits(self.result.scenario)
+        if wires:
+            acting = wires[int(track.period[record])][1]
+            write(draw, (WIDTH - MARGIN, 41), acting, anchor="ra", colour=palette.QUIET)
+        right = MARGIN + (WIDTH - 2 * MARGIN) * day / end
+        draw.line((MARGIN, HEAD - 14, right, HEAD - 14), fill=palette.INK, width=3)
+
+    @cached_property
+    def _background(self) -> "Image":
+        """What no frame changes."""
+        from PIL import Image, ImageDraw
+
+        picture = Image.new("RGB", (WIDTH, self.layout.height), palette.PAPER)
+        draw = ImageDraw.Draw(picture)
+        self._write_head(draw)
+        for view in self.layout.views:
+            box = view.box
+            edges = (box.left, box.top, box.left + box.width, box.top + box.height)
+            draw.rectangle(edges, fill=palette.SHADE)
+        for card in self.layout.cards:
+            heading = fitted(card.label, card.text.width, size=TEXT, bold=True)
+            write(draw, (card.text.left, card.text.top), heading, size=TEXT, bold=True)
+            self._name_wall(draw, card)
+        for k, line in enumerate(wrapped(SHORT, WIDTH - 2 * MARGIN)[:2]):
+            place = (MARGIN, self.layout.height - FOOT + 8 + k * LINE)
+            write(draw, place, line, colour=palette.QUIET)
+        return picture
+
+    def _write_head(self, draw: "ImageDraw") -> None:
+        scenario = self.result.scenario
+        room = WIDTH - 2 * MARGIN - 250
+        title = fitted(theme.printable(scenario.title), room, size=TEXT, bold=True)
+        write(draw, (MARGIN, 14), title, size=TEXT, bold=True)
+        for row, remark in enumerate(self._remarks()):
+            write(draw, (MARGIN, 36 + LINE * row), remark, colour=palette.QUIET)
+        mark = invented_text(scenario)
+        if mark:
+            write(draw, (WIDTH - MARGIN, 58), mark, bold=True, anchor="ra")
+        draw.line((MARGIN, HEAD - 14, WIDTH - MARGIN, HEAD - 14), fill=palette.RULE, width=3)
+
+    def _remarks(self) -> tuple[str, str]:
+        seen = "from the front" if self.layout.side == FRONT else "from the side"
+        first = f"Median person, teeth seen {seen} · dashed: start · arrow: force on the tooth"
+        if self.layout.factor > 1:
+            first += f" · movement drawn {self.layout.factor} times"
+        if self.layout.note:
+            first += f" · {self.layout.note}"
+        second = "Socket wall unrolled, crest on top, outer side in the middle: strokes compression, "
+        return first, f"{second}dots tension (to {self.largest_traction:.3g} kPa)"
+
+    def _name_wall(self, draw: "ImageDraw", card: Card) -> None:
+        words = WallMap(self.result.teeth[card.tooth]).words
+        box = card.tile
+        # words are left out where they would run into each other
+        shown = range(5) if box.width > 330 else range(1, 4) if box.width > 200 else (1, 3)
+        for k in shown:
+            place = (box.left + box.width * k / 4, box.top + box.height + 3)
+            anchor = "la" if k == 0 else "ra" if k == 4 else "ma"
+            write(draw, place, words[k], anchor=anchor, colour=palette.QUIET)

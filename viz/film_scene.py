@@ -1,0 +1,161 @@
+"""Teeth, sockets, wire and forces of one view of the film."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from gomphosis.bone.support import motion_at
+from gomphosis.fem.section import Array
+from gomphosis.scenarios.model import ToothModel
+from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.surfaces import Placement
+from gomphosis.viz import palette
+from gomphosis.viz.film_canvas import Canvas
+from gomphosis.viz.film_layout import Layout, View
+from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
+from gomphosis.viz.film_wall import traction_pixels
+from gomphosis.viz.wall_map import KILO
+
+EDGE = 14.0  # px between the teeth and the frame of a view
+ARROW = 4.8  # mm, length of the largest force
+LEAST_ARROW = 0.02  # share of the largest force below which none is drawn
+WALL = 4.5  # px
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Draw views of a result.
+
+    Parameters
+    ----------
+    result, layout
+        What to draw, and where.
+    largest_traction
+        At the ends of the colour scale, kPa.
+    """
+
+    result: RunResult
+    layout: Layout
+    largest_traction: float
+
+    @cached_property
+    def _stage(self) -> Stage:
+        return Stage(self.layout.side, self.layout.factor)
+
+    @cached_property
+    def _silhouettes(self) -> tuple[Silhouette, ...]:
+        width = self.result.scenario.slot.width
+        return tuple(Silhouette(tooth, self.layout.side, width) for tooth in self.result.teeth)
+
+    @cached_property
+    def _largest_force(self) -> float:
+        forces = [case.median.wrench[..., :3] for case in self.result.cases]
+        return max(float(np.linalg.norm(f, axis=-1).max()) for f in forces) or 1.0
+
+    @cached_property
+    def _frame_of_teeth(self) -> dict[tuple[int, ...], tuple[Array, Array]]:
+        """Lowest and highest screen mm that any record reaches, by the teeth of a view."""
+        found: dict[tuple[int, ...], tuple[Array, Array]] = {}
+        for view in self.layout.views:
+            places = [found[view.teeth]] if view.teeth in found else []
+            poses = self.result.cases[view.case].median.pose
+            outlines = np.concatenate(
+                [
+                    self._flat(k, self._stage.place(self.result.teeth[k], pose), self._silhouettes[k].body)
+                    for k in view.teeth
+                    for pose in (np.zeros(6), *poses[:: max(1, len(poses) // 8), k], poses[-1, k])
+                ]
+            )
+            places.append((outlines.min(axis=0), outlines.max(axis=0)))
+            found[view.teeth] = (
+                np.min([low for low, _ in places], axis=0),
+                np.max([high for _, high in places], axis=0),
+            )
+        return found
+
+    @cached_property
+    def _scale(self) -> float:
+        """Px to a mm, the same in every view."""
+        scales = []
+        for view in self.layout.views:
+            low, high = self._frame_of_teeth[view.teeth]
+            room = np.array([view.box.width, view.box.height]) - 2 * EDGE
+            scales.append(float(np.min(room / (high - low))))
+        return min(scales)
+
+    def _flat(self, k: int, placed: Placement, local: Array) -> Array:
+        return self._stage.flat(self.result.teeth[k], placed.points(local))
+
+    def _pixels(self, view: View, flat: Array) -> Array:
+        low, high = self._frame_of_teeth[view.teeth]
+        centre = (
+            view.box.left + 0.5 * view.box.width,
+            view.box.top + 0.5 * view.box.height,
+        )
+        return (flat - 0.5 * (low + high)) * self._scale + centre
+
+    def draw(self, canvas: Canvas, view: View, record: int) -> None:
+        """Draw one view at a record of the median run."""
+        track = self.result.cases[view.case].median
+        for k in view.teeth:
+            self._draw_socket(canvas, view, k, track.drift[record, k], track.wrench[record, k])
+        for k in view.teeth:
+            self._draw_tooth(canvas, view, k, track.pose[record, k])
+        teeth = self.result.teeth
+        wire = unrolled_wire(teeth, self.result.cases[view.case], record)
+        if len(wire):
+            line = self._pixels(view, self._stage.flat(teeth[0], wire))
+            canvas.line(line, colour=palette.INK, width=2.6)
+        for k in view.teeth:
+            self._draw_force(canvas, view, k, (track.pose[record, k], track.wrench[record, k]))
+
+    def _draw_socket(self, canvas: Canvas, view: View, k: int, drift: Array, wrench: Array) -> None:
+        tooth, shape = self.result.teeth[k], self._silhouettes[k]
+        placed = self._stage.place(tooth, drift)
+        normal = KILO * tooth.wall.stress(wrench).normal / self.largest_traction
+        for wall, sector in zip(shape.walls, shape.wall_sectors, strict=True):
+            line = self._pixels(view, self._stage.flat(tooth, placed.points(wall)))
+            column = normal[:, sector]
+            colours = traction_pixels(0.5 * (column[1:] + column[:-1]))
+            canvas.line(line, colour=palette.METAL, width=WALL + 2.0)
+            canvas.coloured(line, colours, width=WALL)
+
+    def _draw_tooth(self, canvas: Canvas, view: View, k: int, pose: Array) -> None:
+        tooth, shape = self.result.teeth[k], self._silhouettes[k]
+        start = self._stage.place(tooth, np.zeros(6))
+        placed = self._stage.place(tooth, pose)
+
+        def outline(local: Array, at: Placement = placed) -> Array:
+            return self._pixels(view, self._flat(k, at, local))
+
+        canvas.polygon(outline(shape.body), fill=palette.TOOTH, edge=palette.TOOTH_EDGE)
+        canvas.polygon(outline(shape.root), fill=palette.ROOT, edge=palette.TOOTH_EDGE)
+        canvas.dashes(outline(shape.body, start), colour=palette.QUIET, width=1.4)
+        canvas.polygon(outline(shape.bracket), fill=palette.RULE, edge=palette.METAL)
+
+    def _draw_force(self, canvas: Canvas, view: View, k: int, state: tuple[Array, Array]) -> None:
+        """Draw the force at the slot, its length in proportion to its size on the screen."""
+        pose, wrench = state
+        tooth: ToothModel = self.result.teeth[k]
+        placed = self._stage.place(tooth, pose)
+        force = np.linalg.solve(motion_at(tooth.slot).T, wrench)[:3] / self._largest_force
+        slot = placed.points(tooth.slot)
+        tip = slot + ARROW * placed.vectors(force)
+        ends = self._stage.flat(tooth, np.stack([slot, tip]))
+        reach = float(np.linalg.norm(ends[1] - ends[0])) / ARROW
+        if reach < LEAST_ARROW:
+            return
+        tail, head = self._pixels(view, ends)
+        along = (head - tail) / np.linalg.norm(head - tail)
+        aside = np.array([-along[1], along[0]])
+        size = min(9.0, 0.6 * float(np.linalg.norm(head - tail)))
+        barbs = np.stack(
+            [
+                head,
+                head - size * along + 0.5 * size * aside,
+                head - size * along - 0.5 * size * aside,
+            ]
+        )
+        canvas.line(np.stack([tail, head - 0.8 * size * along]), colour=palette.SERIES[5], width=3)
+        canvas.polygon(barbs, fill=palette.SERIES[5], edge=palette.SERIES[5])
