@@ -50,11 +50,22 @@ def solve_spd(matrix: csc_array, right: Array) -> Array:
         If the backward error exceeds 1e-12.
     """
     answer = factorised(matrix).solve(right)
+    require_solved(matrix, right, answer)
+    return answer
+
+
+def require_solved(matrix: csc_array, right: Array, answer: Array) -> None:
+    """Refuse an answer that does not solve its system to round-off.
+
+    Raises
+    ------
+    SolveError
+        If the backward error exceeds 1e-12.
+    """
     scale = abs(matrix).sum(axis=1).max() * np.abs(answer).max() + np.abs(right).max()
     error = np.abs(matrix @ answer - right).max() / scale if scale != 0 else 0.0
     if not np.isfinite(error) or error > ROUND_OFF:
         raise SolveError(f"linear solve left a backward error of {error:.2e} (limit {ROUND_OFF})")
-    return answer
 
 
 def condense(

@@ -1,6 +1,6 @@
 """A layer of revolution in three dimensions, by the library's own hexahedra and weak form.
 
-Nothing here is shared with the harmonic elements: it serves to check them. A quarter of the layer
+Nothing here is used by the harmonic elements: it serves to check them. A quarter of the layer
 is meshed as three blocks, so that no element is collapsed on the axis; symmetry does the rest.
 """
 
@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import coo_matrix, csr_matrix
+from scipy.sparse import coo_array, csr_array
 from skfem import Basis, ElementHex2, ElementVector, MeshHex, MeshHex2
 from skfem.models.elasticity import linear_elasticity
 
@@ -49,7 +49,7 @@ class SolidLayer:
         Degrees of freedom on the two surfaces, and in the planes y = 0 and x = 0.
     """
 
-    stiffness: csr_matrix
+    stiffness: csr_array
     place: Array
     component: Index
     inner: Index
@@ -112,7 +112,7 @@ def solid_layer(
 
 @dataclass(frozen=True)
 class _Part:
-    matrix: csr_matrix
+    matrix: csr_array
     place: Array
     component: Index
     inner: Array
@@ -134,7 +134,7 @@ def _assembled(
     for table in (dofs.nodal_dofs, dofs.edge_dofs, dofs.facet_dofs, dofs.interior_dofs):
         component[table] = np.arange(3)[:, None]
     return _Part(
-        csr_matrix(linear_elasticity(lam, mu).assemble(basis)),
+        csr_array(linear_elasticity(lam, mu).assemble(basis)),
         basis.doflocs.T,
         component,
         parameter[2] < 1e-9,
@@ -149,12 +149,12 @@ def _joined(parts: list[_Part]) -> SolidLayer:
     _, first, index = np.unique(keys, axis=0, return_index=True, return_inverse=True)
     index = index.ravel()
     size = len(first)
-    total = csr_matrix((size, size))
+    total = csr_array((size, size))
     start = 0
     for part in parts:
         own = index[start : start + len(part.place)]
         entries = part.matrix.tocoo()
-        total += coo_matrix(
+        total += coo_array(
             (entries.data, (own[entries.row], own[entries.col])), shape=(size, size)
         ).tocsr()
         start += len(part.place)

@@ -117,7 +117,7 @@ class TiedWire:
     @cached_property
     def derivative(self) -> Array:
         """Derivative of the wrenches by the poses, shape (6 n, 6 n)."""
-        carry = block_diag(*self.carry)[self.held.ravel()]
+        carry = np.asarray(block_diag(*self.carry))[self.held.ravel()]
         return np.asarray(-carry.T @ self.stiffness @ carry, dtype=float)
 
 

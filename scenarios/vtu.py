@@ -219,13 +219,14 @@ class _Gathered:
             ).squeeze()
             for name in names
         }
-        return meshio.Mesh(
-            np.concatenate(self.points),
-            [("quad", np.concatenate(self.quads))]
-            + ([("line", self.lines)] if len(self.lines) else []),
-            point_data=point_data,
-            cell_data={name: self._cell_field(name) for name in ("zone", "tooth", "part")},
-        )
+        blocks = [meshio.CellBlock("quad", np.concatenate(self.quads))]
+        if len(self.lines):
+            blocks.append(meshio.CellBlock("line", self.lines))
+        mesh = meshio.Mesh(np.concatenate(self.points), list(blocks))
+        mesh.point_data.update(point_data)
+        for name in ("zone", "tooth", "part"):
+            mesh.cell_data[name] = list(self._cell_field(name))
+        return mesh
 
     def _cell_field(self, name: str) -> list[np.ndarray]:
         column = {

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 MOST_FRAMES = 60
 DAYS_A_FRAME = 2.0
 FEWEST_FRAMES = 20  # as far as there are records
+NEAR = 7  # of 255
 PAUSE, FIRST, LAST = 110, 900, 2500  # ms
 FIXED = (
     palette.PAPER,
@@ -65,9 +66,11 @@ def save_animation(result: RunResult, path: Path, progress: Progress | None = No
     progress
         Told the share done and what is being done.
     """
+    from PIL import Image
+
     pictures = frames(result, frame_records(result), progress)
     colours = _palette(pictures)
-    indexed = [picture.quantize(palette=colours, dither=0) for picture in pictures]
+    indexed = [picture.quantize(palette=colours, dither=Image.Dither.NONE) for picture in pictures]
     pauses = [FIRST, *[PAUSE] * (len(pictures) - 2), LAST][: len(pictures)]
     indexed[0].save(
         path,
@@ -92,7 +95,10 @@ def _palette(pictures: Sequence["Image"]) -> "Image":
         together.paste(picture, (0, k * height))
     free = 256 - len(FIXED)
     found = together.quantize(free, method=Image.Quantize.MEDIANCUT).getpalette() or []
+    fixed = np.array([palette.rgb(colour) for colour in FIXED])
+    others = np.array(found[: 3 * free]).reshape(-1, 3)
+    # a colour found next to a fixed one would take its place
+    apart = np.abs(others[:, None] - fixed).max(axis=2).min(axis=1) > NEAR
     colours = Image.new("P", (1, 1))
-    fixed = [channel for colour in FIXED for channel in palette.rgb(colour)]
-    colours.putpalette(fixed + found[: 3 * free])
+    colours.putpalette(np.concatenate([fixed, others[apart]]).ravel().tolist())
     return colours

@@ -34,4 +34,4 @@ def cases_command(*, as_json: bool) -> None:
 
 def schema_command() -> None:
     """Print the JSON schema of scenario files."""
-    print_json(scenario_schema())
+    print_json({"$comment": NOTICE, **scenario_schema()})

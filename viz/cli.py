@@ -5,6 +5,8 @@ from pathlib import Path
 
 import click
 
+from gomphosis.viz.plain_text import speak_plainly
+
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON and nothing else.")
 
 
@@ -105,6 +107,8 @@ def schema() -> None:
 
 def main() -> None:
     """Run the command line; every foreseen failure is one line and a non-zero exit."""
+    for stream in (sys.stdout, sys.stderr):
+        speak_plainly(stream)
     try:
         status = cli(standalone_mode=False)
     except click.ClickException as error:
@@ -112,10 +116,6 @@ def main() -> None:
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
         _fail("interrupted; no partial file was left", 130)
-    except BrokenPipeError:
-        # the reader of a pipe has gone; point stdout away so that the exit stays silent
-        sys.stdout = None
-        sys.exit(141)
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         _fail(f"{where}{(error.strerror or str(error)).lower()}; expected a writable place", 1)

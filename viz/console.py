@@ -16,18 +16,20 @@ from gomphosis.scenarios.caution import NOTICE
 DASH = "—"
 SHORT_CELL = 24  # characters that a column keeps on one line
 _NUMERIC = ("", DASH, "−", *"0123456789")
+WIDTH = 160  # characters of a text that goes into a file, so that no table is cut
 GRAM_FORCE = 0.00980665  # N, ISO 80000-4
 
 
 def console() -> Console:
     """Return the console for results; tables stay whole when piped into a file."""
-    screen = Console(highlight=False)
-    return screen if screen.is_terminal else Console(highlight=False, width=120)
+    # text is printed as it stands: a case called ":x:" is no picture
+    screen = Console(highlight=False, emoji=False)
+    return screen if screen.is_terminal else Console(highlight=False, emoji=False, width=WIDTH)
 
 
 def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
     """Return a table; columns of numbers are set flush right."""
-    made = Table(title=title, title_justify="left", title_style="bold", header_style="bold")
+    made = Table(title=escape(title), title_justify="left", title_style="bold", header_style="bold")
     for index, column in enumerate(columns):
         numeric = index > 0 and all(row[index][:1] in _NUMERIC for row in rows)
         short = max((len(row[index]) for row in rows), default=0) <= SHORT_CELL
@@ -45,7 +47,10 @@ def print_notice(screen: Console) -> None:
 
 def print_json(document: Any) -> None:  # noqa: ANN401 - any plain data
     """Print plain data as JSON on standard output."""
-    sys.stdout.write(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+    plain = not (sys.stdout.encoding or "utf-8").lower().startswith("utf")
+    text = json.dumps(document, indent=2, ensure_ascii=plain, allow_nan=False)
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()  # a full disk is told now, not after the last line of the program
 
 
 def number(value: float | None, digits: int = 2) -> str:
@@ -60,13 +65,15 @@ def number(value: float | None, digits: int = 2) -> str:
 @contextmanager
 def progress(what: str) -> Iterator[Callable[[float, str], None]]:
     """Show a progress bar on standard error; yield a function of share and description."""
+    screen = Console(stderr=True)
     bar = Progress(
         TextColumn("{task.description}", markup=False),
         BarColumn(),
         TextColumn("{task.percentage:>3.0f} %"),
         TimeElapsedColumn(),
-        console=Console(stderr=True),
+        console=screen,
         transient=True,
+        disable=not screen.is_terminal,
     )
     with bar:
         task = bar.add_task(what, total=1.0)

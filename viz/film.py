@@ -11,18 +11,19 @@ from gomphosis.scenarios.caution import SHORT
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette, theme
-from gomphosis.viz.film_canvas import SMALL, TEXT, TITLE, Canvas, fitted, wrapped, write
+from gomphosis.viz.film_canvas import TEXT, TITLE, Canvas, fitted, wrapped, write
 from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, LINE, MARGIN, WIDTH, Card, Layout, layout
 from gomphosis.viz.film_scene import Scene
 from gomphosis.viz.film_wall import WallTile
-from gomphosis.viz.wall_map import KILO, WallMap
-from gomphosis.viz.wording import DAYS_A_WEEK, force_text, invented_text, visits
+from gomphosis.viz.wall_map import KILO, LEAST_TRACTION, WallMap
+from gomphosis.viz.wording import DAYS_A_WEEK, force_text, invented_text, visits, weeks_text
 
 if TYPE_CHECKING:
     from PIL.Image import Image
     from PIL.ImageDraw import ImageDraw
 
 BAR = 8  # px, height of a force bar
+LEAST_FORCE = 0.01  # N, least reach of a force bar
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class Film:
     @cached_property
     def _largest_force(self) -> float:
         systems = [h.at_bracket[:, :3] for case in self._histories for h in case]
-        return max(float(np.linalg.norm(s, axis=1).max()) for s in systems) or 1.0
+        return max(LEAST_FORCE, *(float(np.linalg.norm(s, axis=1).max()) for s in systems))
 
     @cached_property
     def largest_traction(self) -> float:
@@ -59,7 +60,7 @@ class Film:
             for case in self.result.cases
             for k, tooth in enumerate(self.result.teeth)
         ]
-        return KILO * float(max(peaks)) or 1.0
+        return max(LEAST_TRACTION, KILO * float(max(peaks)))
 
     @cached_property
     def _scene(self) -> Scene:
@@ -120,7 +121,7 @@ class Film:
     def _write_week(self, draw: "ImageDraw", record: int) -> None:
         track = self.result.cases[0].median
         day, end = float(track.days[record]), float(track.days[-1])
-        text = f"week {day / DAYS_A_WEEK:.1f} of {end / DAYS_A_WEEK:.3g}"
+        text = f"week {day / DAYS_A_WEEK:.1f} of {weeks_text(end)}"
         write(draw, (WIDTH - MARGIN, 12), text, size=TITLE, bold=True, anchor="ra")
         wires = visits(self.result.scenario)
         if wires:
@@ -141,11 +142,13 @@ class Film:
             box = view.box
             edges = (box.left, box.top, box.left + box.width, box.top + box.height)
             draw.rectangle(edges, fill=palette.SHADE)
+            seen = "front" if view.side == FRONT else "side"
+            write(draw, (box.left + 6, box.top + 4), seen, colour=palette.QUIET)
         for card in self.layout.cards:
             heading = fitted(card.label, card.text.width, size=TEXT, bold=True)
             write(draw, (card.text.left, card.text.top), heading, size=TEXT, bold=True)
             self._name_wall(draw, card)
-        for k, line in enumerate(wrapped(SHORT, WIDTH - 2 * MARGIN)[:2]):
+        for k, line in enumerate(wrapped(SHORT.replace(" · ", "\u00a0· "), WIDTH - 2 * MARGIN)[:2]):
             place = (MARGIN, self.layout.height - FOOT + 8 + k * LINE)
             write(draw, place, line, colour=palette.QUIET)
         return picture
@@ -155,21 +158,23 @@ class Film:
         room = WIDTH - 2 * MARGIN - 250
         title = fitted(theme.printable(scenario.title), room, size=TEXT, bold=True)
         write(draw, (MARGIN, 14), title, size=TEXT, bold=True)
-        for row, remark in enumerate(self._remarks()):
+        for row, remark in enumerate(self.remarks()):
             write(draw, (MARGIN, 36 + LINE * row), remark, colour=palette.QUIET)
         mark = invented_text(scenario)
         if mark:
             write(draw, (WIDTH - MARGIN, 58), mark, bold=True, anchor="ra")
         draw.line((MARGIN, HEAD - 14, WIDTH - MARGIN, HEAD - 14), fill=palette.RULE, width=3)
 
-    def _remarks(self) -> tuple[str, str]:
-        seen = "from the front" if self.layout.side == FRONT else "from the side"
-        first = f"Median person, teeth seen {seen} · dashed: start · arrow: force on the tooth"
+    def remarks(self) -> tuple[str, str]:
+        """Return the two lines below the title."""
+        first = "Median person · dashed: start · arrow: force on the tooth"
         if self.layout.factor > 1:
             first += f" · movement drawn {self.layout.factor} times"
         if self.layout.note:
             first += f" · {self.layout.note}"
-        second = "Socket wall unrolled, crest on top, outer side in the middle: strokes compression, "
+        second = (
+            "Socket wall unrolled, crest on top, outer side in the middle: strokes compression, "
+        )
         return first, f"{second}dots tension (to {self.largest_traction:.3g} kPa)"
 
     def _name_wall(self, draw: "ImageDraw", card: Card) -> None:

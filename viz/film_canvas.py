@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 OVER = 2  # supersampling
+DASH, GAP = 5.0, 4.0  # px
 SMALL, TEXT, TITLE = 13, 14, 20  # px; 13 px are 9.75 pt at 96 dots to the inch
 
 
@@ -64,11 +65,11 @@ class Canvas:
         """Draw every other stretch of a closed outline through points in px."""
         closed = np.concatenate([points, points[:1]])
         arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
-        starts = np.arange(0.0, arc[-1], 9.0)
-        for begin in starts:
-            at = np.linspace(begin, begin + 5.0, 3)
-            piece = np.stack([np.interp(at, arc, closed[:, k]) for k in (0, 1)], axis=1)
-            self.line(piece, colour=colour, width=width)
+        begin = np.arange(0.0, arc[-1], DASH + GAP)
+        at = np.stack([begin, begin + 0.5 * DASH, begin + DASH], axis=1)
+        pieces = OVER * np.stack([np.interp(at, arc, closed[:, k]) for k in (0, 1)], axis=-1)
+        for piece in pieces.tolist():
+            self._draw.line([tuple(p) for p in piece], fill=colour, width=round(OVER * width))
 
     def coloured(self, points: Array, colours: npt.NDArray[np.uint8], *, width: float) -> None:
         """Draw a line whose stretches have colours of their own, shape (n - 1, 3)."""
@@ -110,7 +111,7 @@ def wrapped(text: str, width: float, *, size: int = SMALL) -> list[str]:
     """Return text in lines of at most a width in px."""
     face = font(size)
     lines: list[str] = []
-    for word in text.split():
+    for word in text.split(" "):
         if lines and face.getlength(f"{lines[-1]} {word}") <= width:
             lines[-1] += f" {word}"
         else:

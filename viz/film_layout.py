@@ -32,10 +32,11 @@ class Box:
 
 @dataclass(frozen=True)
 class View:
-    """Teeth of one case, seen from the front or from the side."""
+    """Teeth of one case, seen from the ``front`` or from the ``side``."""
 
     case: int
     teeth: tuple[int, ...]
+    side: str
     box: Box
 
 
@@ -58,14 +59,11 @@ class Layout:
     ----------
     height
         Of the frame, px; its width is `WIDTH`.
-    side
-        ``front`` or ``side``: from where the views are seen.
     factor
         By which movements are enlarged in the views.
     """
 
     height: int
-    side: str
     factor: int
     views: tuple[View, ...]
     cards: tuple[Card, ...]
@@ -74,20 +72,19 @@ class Layout:
 
 def layout(result: RunResult) -> Layout:
     """Return the layout of a result: view and cards side by side, above another, or by case."""
-    side = seen_from(result)
     factor = enlarged(result)
     if len(result.cases) > 1:
-        return _by_case(result, side, factor)
+        return _by_case(result, factor)
     if len(result.teeth) <= MOST_BESIDE:
-        return _beside(result, side, factor)
-    return _above(result, side, factor)
+        return _beside(result, factor)
+    return _above(result, factor)
 
 
-def seen_from(result: RunResult) -> str:
+def seen_from(result: RunResult, case: CaseResult) -> str:
     """Return ``side`` where prescribed forces move teeth labially or lingually, else ``front``."""
     if result.scenario.wires:
         return FRONT
-    ends = np.abs(np.stack([h.crown[-1] for c in result.cases for h in histories(result, c)]))
+    ends = np.abs(np.stack([history.crown[-1] for history in histories(result, case)]))
     return SIDE if ends[:, 1].max() > ends[:, 2].max() else FRONT
 
 
@@ -108,35 +105,36 @@ def most_loaded(case: CaseResult) -> int:
     return max(range(len(sizes)), key=sizes.__getitem__)
 
 
-def _beside(result: RunResult, side: str, factor: int) -> Layout:
+def _beside(result: RunResult, factor: int) -> Layout:
     count = len(result.teeth)
     row = max(126, 430 // count)
     body = max(430, row * count)
-    views = _views(result, side, Box(MARGIN, HEAD, 430, body))
+    views = _views(result, Box(MARGIN, HEAD, 430, body))
     left = 2 * MARGIN + 430
     cards = []
     for k, tooth in enumerate(result.teeth):
         top = HEAD + k * row
         tile = Box(left + 232, top + 22, WIDTH - MARGIN - left - 232, min(row, 190) - 52)
         cards.append(Card(0, k, f"tooth {tooth.number}", tile, Box(left, top, 216, row)))
-    return Layout(HEAD + body + FOOT, side, factor, views, tuple(cards), "")
+    return Layout(HEAD + body + FOOT, factor, views, tuple(cards), "")
 
 
-def _views(result: RunResult, side: str, box: Box) -> tuple[View, ...]:
-    """Return one view of all teeth, or from the side, where they would hide each other, one each."""
+def _views(result: RunResult, box: Box) -> tuple[View, ...]:
+    """Return one view of all teeth; from the side, where they hide each other, one of each."""
     count = len(result.teeth)
+    side = seen_from(result, result.cases[0])
     if side == FRONT:
-        return (View(0, tuple(range(count)), box),)
+        return (View(0, tuple(range(count)), FRONT, box),)
     wide = box.width // count
     return tuple(
-        View(0, (k,), Box(box.left + k * wide, box.top, wide - 4 * (count > 1), box.height))
+        View(0, (k,), SIDE, Box(box.left + k * wide, box.top, wide - 4 * (count > 1), box.height))
         for k in range(count)
     )
 
 
-def _above(result: RunResult, side: str, factor: int) -> Layout:
+def _above(result: RunResult, factor: int) -> Layout:
     count = len(result.teeth)
-    views = _views(result, side, Box(MARGIN, HEAD, WIDTH - 2 * MARGIN, 250))
+    views = _views(result, Box(MARGIN, HEAD, WIDTH - 2 * MARGIN, 250))
     columns, rows = across(count, most=8)
     cards, height = _stacked(
         [(0, k, f"tooth {tooth.number}") for k, tooth in enumerate(result.teeth)],
@@ -145,16 +143,17 @@ def _above(result: RunResult, side: str, factor: int) -> Layout:
         view=0,
         tile=76,
     )
-    return Layout(HEAD + 260 + rows * height + FOOT, side, factor, views, tuple(cards), "")
+    return Layout(HEAD + 260 + rows * height + FOOT, factor, views, tuple(cards), "")
 
 
-def _by_case(result: RunResult, side: str, factor: int) -> Layout:
+def _by_case(result: RunResult, factor: int) -> Layout:
     cases = result.cases[:MOST_CASES]
     columns, rows = across(len(cases), most=5)
     tall = 210 if rows < 3 else 150
     chosen = [most_loaded(case) for case in cases]
+    sides = [seen_from(result, case) for case in cases]
     names = [
-        case.name if len(result.teeth) == 1 else f"{case.name}, {result.teeth[k].number}"
+        case.name if len(result.teeth) == 1 else f"{result.teeth[k].number}, {case.name}"
         for case, k in zip(cases, chosen, strict=True)
     ]
     entries = [(i, chosen[i], theme.printable(names[i])) for i in range(len(cases))]
@@ -164,13 +163,14 @@ def _by_case(result: RunResult, side: str, factor: int) -> Layout:
         View(
             card.case,
             (card.tooth,) if side == SIDE else everyone,
+            side,
             Box(card.tile.left, card.text.top + LINE + 4, card.tile.width, tall - 6),
         )
-        for card in cards
+        for card, side in zip(cards, sides, strict=True)
     )
     left_out = len(result.cases) - len(cases)
     note = f"first {len(cases)} of {len(result.cases)} cases" if left_out else ""
-    return Layout(HEAD + rows * height + FOOT, side, factor, views, tuple(cards), note)
+    return Layout(HEAD + rows * height + FOOT, factor, views, tuple(cards), note)
 
 
 def _stacked(

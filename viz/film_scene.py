@@ -12,15 +12,23 @@ from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.surfaces import Placement
 from gomphosis.viz import palette
 from gomphosis.viz.film_canvas import Canvas
-from gomphosis.viz.film_layout import Layout, View
+from gomphosis.viz.film_layout import FRONT, SIDE, Layout, View
 from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
 from gomphosis.viz.film_wall import traction_pixels
 from gomphosis.viz.wall_map import KILO
 
 EDGE = 14.0  # px between the teeth and the frame of a view
 ARROW = 4.8  # mm, length of the largest force
-LEAST_ARROW = 0.02  # share of the largest force below which none is drawn
+LEAST_ARROW = 0.05  # share of the largest force below which none is drawn
+LEAST_FORCE = 0.01  # N, least reach of an arrow
 WALL = 4.5  # px
+
+Kind = tuple[str, tuple[int, ...]]
+
+
+def _kind(view: View) -> Kind:
+    """Return what views of the same extent share: side and teeth."""
+    return view.side, view.teeth
 
 
 @dataclass(frozen=True)
@@ -40,35 +48,43 @@ class Scene:
     largest_traction: float
 
     @cached_property
-    def _stage(self) -> Stage:
-        return Stage(self.layout.side, self.layout.factor)
+    def _stages(self) -> dict[str, Stage]:
+        return {side: Stage(side, self.layout.factor) for side in (FRONT, SIDE)}
 
     @cached_property
-    def _silhouettes(self) -> tuple[Silhouette, ...]:
+    def _silhouettes(self) -> dict[str, tuple[Silhouette, ...]]:
         width = self.result.scenario.slot.width
-        return tuple(Silhouette(tooth, self.layout.side, width) for tooth in self.result.teeth)
+        return {
+            side: tuple(Silhouette(tooth, side, width) for tooth in self.result.teeth)
+            for side in (FRONT, SIDE)
+        }
 
     @cached_property
     def _largest_force(self) -> float:
         forces = [case.median.wrench[..., :3] for case in self.result.cases]
-        return max(float(np.linalg.norm(f, axis=-1).max()) for f in forces) or 1.0
+        return max(LEAST_FORCE, *(float(np.linalg.norm(f, axis=-1).max()) for f in forces))
 
     @cached_property
-    def _frame_of_teeth(self) -> dict[tuple[int, ...], tuple[Array, Array]]:
-        """Lowest and highest screen mm that any record reaches, by the teeth of a view."""
-        found: dict[tuple[int, ...], tuple[Array, Array]] = {}
+    def _reach(self) -> dict[Kind, tuple[Array, Array]]:
+        """Lowest and highest screen mm that any record reaches, by the kind of view."""
+        found: dict[Kind, tuple[Array, Array]] = {}
         for view in self.layout.views:
-            places = [found[view.teeth]] if view.teeth in found else []
+            places = [found[_kind(view)]] if _kind(view) in found else []
             poses = self.result.cases[view.case].median.pose
             outlines = np.concatenate(
                 [
-                    self._flat(k, self._stage.place(self.result.teeth[k], pose), self._silhouettes[k].body)
+                    self._flat(
+                        view,
+                        k,
+                        self._stages[view.side].place(self.result.teeth[k], pose),
+                        self._silhouettes[view.side][k].body,
+                    )
                     for k in view.teeth
                     for pose in (np.zeros(6), *poses[:: max(1, len(poses) // 8), k], poses[-1, k])
                 ]
             )
             places.append((outlines.min(axis=0), outlines.max(axis=0)))
-            found[view.teeth] = (
+            found[_kind(view)] = (
                 np.min([low for low, _ in places], axis=0),
                 np.max([high for _, high in places], axis=0),
             )
@@ -79,21 +95,26 @@ class Scene:
         """Px to a mm, the same in every view."""
         scales = []
         for view in self.layout.views:
-            low, high = self._frame_of_teeth[view.teeth]
+            low, high = self._reach[_kind(view)]
             room = np.array([view.box.width, view.box.height]) - 2 * EDGE
             scales.append(float(np.min(room / (high - low))))
         return min(scales)
 
-    def _flat(self, k: int, placed: Placement, local: Array) -> Array:
-        return self._stage.flat(self.result.teeth[k], placed.points(local))
+    def _flat(self, view: View, k: int, placed: Placement, local: Array) -> Array:
+        return self._stages[view.side].flat(self.result.teeth[k], placed.points(local))
 
     def _pixels(self, view: View, flat: Array) -> Array:
-        low, high = self._frame_of_teeth[view.teeth]
+        low, high = self._reach[_kind(view)]
         centre = (
             view.box.left + 0.5 * view.box.width,
             view.box.top + 0.5 * view.box.height,
         )
         return (flat - 0.5 * (low + high)) * self._scale + centre
+
+    def outline(self, view: View, k: int, pose: Array) -> Array:
+        """Return a tooth's outline in a view, px, shape (n, 2)."""
+        placed = self._stages[view.side].place(self.result.teeth[k], pose)
+        return self._pixels(view, self._flat(view, k, placed, self._silhouettes[view.side][k].body))
 
     def draw(self, canvas: Canvas, view: View, record: int) -> None:
         """Draw one view at a record of the median run."""
@@ -105,29 +126,29 @@ class Scene:
         teeth = self.result.teeth
         wire = unrolled_wire(teeth, self.result.cases[view.case], record)
         if len(wire):
-            line = self._pixels(view, self._stage.flat(teeth[0], wire))
+            line = self._pixels(view, self._stages[view.side].flat(teeth[0], wire))
             canvas.line(line, colour=palette.INK, width=2.6)
         for k in view.teeth:
             self._draw_force(canvas, view, k, (track.pose[record, k], track.wrench[record, k]))
 
     def _draw_socket(self, canvas: Canvas, view: View, k: int, drift: Array, wrench: Array) -> None:
-        tooth, shape = self.result.teeth[k], self._silhouettes[k]
-        placed = self._stage.place(tooth, drift)
+        tooth, shape = self.result.teeth[k], self._silhouettes[view.side][k]
+        placed = self._stages[view.side].place(tooth, drift)
         normal = KILO * tooth.wall.stress(wrench).normal / self.largest_traction
         for wall, sector in zip(shape.walls, shape.wall_sectors, strict=True):
-            line = self._pixels(view, self._stage.flat(tooth, placed.points(wall)))
+            line = self._pixels(view, self._stages[view.side].flat(tooth, placed.points(wall)))
             column = normal[:, sector]
             colours = traction_pixels(0.5 * (column[1:] + column[:-1]))
             canvas.line(line, colour=palette.METAL, width=WALL + 2.0)
             canvas.coloured(line, colours, width=WALL)
 
     def _draw_tooth(self, canvas: Canvas, view: View, k: int, pose: Array) -> None:
-        tooth, shape = self.result.teeth[k], self._silhouettes[k]
-        start = self._stage.place(tooth, np.zeros(6))
-        placed = self._stage.place(tooth, pose)
+        tooth, shape = self.result.teeth[k], self._silhouettes[view.side][k]
+        start = self._stages[view.side].place(tooth, np.zeros(6))
+        placed = self._stages[view.side].place(tooth, pose)
 
         def outline(local: Array, at: Placement = placed) -> Array:
-            return self._pixels(view, self._flat(k, at, local))
+            return self._pixels(view, self._flat(view, k, at, local))
 
         canvas.polygon(outline(shape.body), fill=palette.TOOTH, edge=palette.TOOTH_EDGE)
         canvas.polygon(outline(shape.root), fill=palette.ROOT, edge=palette.TOOTH_EDGE)
@@ -138,11 +159,12 @@ class Scene:
         """Draw the force at the slot, its length in proportion to its size on the screen."""
         pose, wrench = state
         tooth: ToothModel = self.result.teeth[k]
-        placed = self._stage.place(tooth, pose)
-        force = np.linalg.solve(motion_at(tooth.slot).T, wrench)[:3] / self._largest_force
+        placed = self._stages[view.side].place(tooth, pose)
+        at_slot = np.asarray(np.linalg.solve(motion_at(tooth.slot).T, wrench), dtype=np.float64)
+        force = at_slot[:3] / self._largest_force
         slot = placed.points(tooth.slot)
         tip = slot + ARROW * placed.vectors(force)
-        ends = self._stage.flat(tooth, np.stack([slot, tip]))
+        ends = self._stages[view.side].flat(tooth, np.stack([slot, tip]))
         reach = float(np.linalg.norm(ends[1] - ends[0])) / ARROW
         if reach < LEAST_ARROW:
             return

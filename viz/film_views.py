@@ -45,9 +45,10 @@ class Silhouette:
         height, labial, mesial = ToothShape.of(self.tooth).half_widths()
         return height, labial if self.side == SIDE else mesial
 
-    def _local(self, across: Array, height: Array) -> Array:
-        zero = np.zeros_like(across)
-        parts = (across, zero, height) if self.side == SIDE else (zero, across, height)
+    def _local(self, across: Array, height: Array, *, labial: float = 0.0) -> Array:
+        """Place an outline in the plane of view; from the front it may stand labially, in mm."""
+        level = np.full_like(across, labial)
+        parts = (across, 0 * level, height) if self.side == SIDE else (level, across, height)
         return np.stack(parts, axis=-1)
 
     @cached_property
@@ -93,7 +94,7 @@ class Silhouette:
         if self.side == SIDE:
             return self._local(x + np.array([-1.4, 0.4, 0.4, -1.4]), height)
         half = 0.5 * self.bracket_width
-        return self._local(np.array([-half, half, half, -half]), height)
+        return self._local(np.array([-half, half, half, -half]), height, labial=x)
 
 
 @dataclass(frozen=True)

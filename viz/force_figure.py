@@ -1,10 +1,10 @@
 """Figure: the force system on each bracket over the weeks, in N (and gf) and N·mm."""
 
-import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.history import ToothHistory, histories
@@ -18,6 +18,7 @@ from gomphosis.viz.panels import (
     heading,
     mark_visits,
     name_heights,
+    row_name,
     week_axis,
     wire_key,
 )
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 
 MINOR = 0.01  # share of the largest value in the figure below which a part is not drawn
 MOST_ROWS = 40
+LEAST_FORCE, LEAST_MOMENT = 0.01, 0.1  # N, N·mm, least reach of a scale
 MOMENTS = ("tip moment", "torque moment", "rotation moment")
 MOMENT_SENSE = "+ tips the crown mesially, torques it outward, turns it mesiolingually"
 
@@ -84,7 +86,7 @@ def _by_tooth(result: RunResult) -> "Figure":
         width=max(7.0, 1.15 + 3.4 * columns),
         body=5.6 * blocks,
     )
-    panels = grid(page, 2 * blocks, columns, Gaps(left=1.15))
+    panels = grid(page, 2 * blocks, columns, Gaps(left=1.25))
     for k in range(blocks * columns):
         block, column = divmod(k, columns)
         force, moment = panels[2 * block][column], panels[2 * block + 1][column]
@@ -111,11 +113,11 @@ def _explained(result: RunResult) -> str:
 
 
 def _set_limits(force: "Axes", moment: "Axes", systems: Array) -> None:
-    largest = float(np.linalg.norm(systems[..., :3], axis=-1).max())
+    largest = max(LEAST_FORCE, float(np.linalg.norm(systems[..., :3], axis=-1).max()))
     low = min(0.0, float(systems[..., :3].min()))
     force.set_ylim(low - 0.1 * largest, 1.1 * largest)
     low, high = min(0.0, float(systems[..., 3:].min())), max(0.0, float(systems[..., 3:].max()))
-    margin = 0.1 * (high - low) or 1.0
+    margin = max(LEAST_MOMENT, 0.1 * (high - low))
     moment.set_ylim(low - margin, high + margin)
 
 
@@ -170,7 +172,7 @@ def _compared(result: RunResult) -> "Figure":
         body=max(3.6, 0.34 * len(shown) + 1.5),
     )
     forces, moments = grid(page, 1, 2, Gaps(left=1.9, right=0.4, across=0.5, above=0.65))[0]
-    names = ["\n".join(textwrap.wrap(row.label, 24)[:2]) for row in shown]
+    names = [row_name(row.label) for row in shown]
     for axes in (forces, moments):
         axes.set_ylim(len(shown) - 0.5, -0.5)
         axes.set_yticks(range(len(shown)), names if axes is forces else [""] * len(shown))
@@ -190,7 +192,7 @@ def _loaded(result: RunResult) -> list[_Loaded]:
         acting = [k for k, history in enumerate(found) if np.any(history.at_bracket[0])]
         for k in acting or [0]:
             number = result.teeth[k].number
-            name = case.name if len(result.teeth) == 1 else f"{case.name}, tooth {number}"
+            name = case.name if len(result.teeth) == 1 else f"tooth {number}, {case.name}"
             rows.append(_Loaded(theme.printable(name), result.teeth[k], found[k]))
     return rows
 
@@ -198,7 +200,7 @@ def _loaded(result: RunResult) -> list[_Loaded]:
 def _draw_force_bars(axes: "Axes", rows: list[_Loaded]) -> None:
     sizes = [float(np.linalg.norm(row.history.at_bracket[0, :3])) for row in rows]
     axes.barh(range(len(rows)), sizes, height=0.5, color=palette.SERIES[1])
-    axes.set_xlim(0.0, 1.75 * (max(sizes) or 1.0))
+    axes.set_xlim(0.0, 1.75 * max(LEAST_FORCE, *sizes))
     for k, (row, size) in enumerate(zip(rows, sizes, strict=True)):
         words = direction_text(row.history.at_bracket[0, :3], row.tooth.anatomy)
         axes.annotate(
@@ -210,16 +212,23 @@ def _draw_force_bars(axes: "Axes", rows: list[_Loaded]) -> None:
             va="center",
         )
     axes.set_xlabel("force, N")
-    factor = gram_force(1.0)
-    grams = axes.secondary_xaxis(1.0, functions=(lambda n: n * factor, lambda g: g / factor))
+    grams = axes.secondary_xaxis(1.0, functions=(_to_grams, _from_grams))
     grams.spines["top"].set_visible(True)
     grams.set_xlabel("force, gf")
 
 
+def _to_grams(newton: npt.ArrayLike) -> Array:
+    return np.asarray(newton, dtype=float) * gram_force(1.0)
+
+
+def _from_grams(grams: npt.ArrayLike) -> Array:
+    return np.asarray(grams, dtype=float) / gram_force(1.0)
+
+
 def _draw_moment_marks(axes: "Axes", rows: list[_Loaded]) -> None:
     moments = np.stack([row.history.at_bracket[0, 3:] for row in rows])
-    reach = float(np.abs(moments).max()) or 1.0
-    axes.set_xlim(-1.4 * reach if moments.min() < 0 else -0.1 * reach, 1.55 * reach)
+    reach = max(LEAST_MOMENT, float(np.abs(moments).max()))
+    axes.set_xlim(-1.4 * reach if moments.min() < -MINOR * reach else -0.1 * reach, 1.55 * reach)
     axes.axvline(0.0, color=palette.QUIET, linewidth=0.9)
     for k, values in enumerate(moments):
         if not np.any(np.abs(values) > MINOR * reach):

@@ -19,10 +19,11 @@ from gomphosis.viz.panels import (
     heading,
     mark_visits,
     name_heights,
+    row_name,
     week_axis,
     wire_key,
 )
-from gomphosis.viz.wording import DAYS_A_WEEK, sense_text, side_words
+from gomphosis.viz.wording import DAYS_A_WEEK, sense_text, side_words, weeks_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
 MOST_LINES = 12  # curves that can still be told apart by their labels
 MOST_ROWS = 40
+LEAST = 0.05  # mm, least reach of a scale
 MOST_WITH_PARTS = 4  # teeth with a second panel each
 
 
@@ -64,7 +66,7 @@ def movements(result: RunResult, case: CaseResult) -> list[Movement]:
     for index, tooth in enumerate(result.teeth):
         name = f"tooth {tooth.number}"
         if several:
-            name = case.name if len(result.teeth) == 1 else f"{case.name}, {name}"
+            name = case.name if len(result.teeth) == 1 else f"{name}, {case.name}"
         distance = [np.linalg.norm(rate[index].crown, axis=1) for rate in rates]
         middle = rates[QUANTILES.index(0.5)][index]
         found.append(
@@ -94,12 +96,13 @@ def _by_tooth(result: RunResult) -> "Figure":
     )
     panels = grid(page, 2 if with_parts else rows, columns, Gaps())
     flat = panels[0] if with_parts else [axes for row in panels for axes in row]
-    top = 1.1 * max(float(m.distance.max()) for m in found)
+    top = 1.1 * max(LEAST, *(float(m.distance.max()) for m in found))
     for k, (axes, movement) in enumerate(zip(flat, found, strict=False)):
         axes.set_ylim(0.0, top)
         _draw_band(axes, movement)
         heading(axes, movement.label, movement_words(movement.history))
-        mark_visits(axes, result.scenario, label="bottom")
+        free = "top" if movement.distance.max() < 0.6 * top else "bottom"
+        mark_visits(axes, result.scenario, label=free)
         week_axis(axes, result.scenario.duration)
         name_heights(axes, "moved, mm", first=k % columns == 0)
     for axes in flat[len(found) :]:
@@ -148,7 +151,7 @@ def _draw_band(axes: "Axes", movement: Movement) -> None:
 def _draw_parts(panels: list["Axes"], result: RunResult, found: list[Movement]) -> None:
     crowns = [m.history.crown for m in found]
     low, high = min(float(c.min()) for c in crowns), max(float(c.max()) for c in crowns)
-    margin = 0.12 * (high - low)
+    margin = max(LEAST, 0.12 * (high - low))
     for k, (axes, movement, tooth) in enumerate(zip(panels, found, result.teeth, strict=True)):
         axes.set_ylim(low - margin, high + margin)
         axes.axhline(0.0, color=palette.QUIET, linewidth=0.9)
@@ -181,7 +184,7 @@ def _compared(result: RunResult) -> "Figure":
     )
     curves, bars = grid(page, 1, 2, Gaps(left=0.75, right=0.3, across=3.3))[0]
     colours, dashes = case_styles([m.label for m in shown])
-    curves.set_ylim(0.0, 1.08 * max(float(m.distance[1].max()) for m in shown))
+    curves.set_ylim(0.0, 1.08 * max(LEAST, *(float(m.distance[1].max()) for m in shown)))
     ends = []
     for movement, colour, dash in zip(shown, colours, dashes, strict=True):
         curves.plot(movement.weeks, movement.distance[1], color=colour, linestyle=dash)
@@ -193,14 +196,12 @@ def _compared(result: RunResult) -> "Figure":
     name_heights(curves, "moved, mm", first=True)
     week_axis(curves, result.scenario.duration)
     _draw_ends(bars, shown, colours)
-    heading(
-        bars, f"after {result.scenario.duration / DAYS_A_WEEK:.3g} weeks", "median (10th to 90th)"
-    )
+    heading(bars, f"at week {weeks_text(result.scenario.duration)}", "median (10th to 90th)")
     return page.figure
 
 
 def _draw_ends(axes: "Axes", shown: list[Movement], colours: list[str]) -> None:
-    axes.set_xlim(0.0, 1.55 * max(float(m.distance[:, -1].max()) for m in shown))
+    axes.set_xlim(0.0, 1.55 * max(LEAST, *(float(m.distance[:, -1].max()) for m in shown)))
     axes.set_ylim(len(shown) - 0.5, -0.5)
     axes.grid(axis="x")
     axes.set_axisbelow(True)
@@ -216,7 +217,7 @@ def _draw_ends(axes: "Axes", shown: list[Movement], colours: list[str]) -> None:
             size=theme.SMALL,
             va="center",
         )
-    names = ["\n".join(textwrap.wrap(m.label, 24)[:2]) for m in shown]
+    names = [row_name(m.label) for m in shown]
     axes.set_yticks(range(len(shown)), names)
     axes.tick_params(axis="y", length=0)
     axes.set_xlabel("moved, mm")

@@ -13,10 +13,9 @@ from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
 from gomphosis.viz.animation import save_animation
-from gomphosis.viz.figures import force_figure, movement_figure, save_figure, zones_figure
+from gomphosis.viz.figures import FIGURES, save_figure
 
 FIELDS = "fields"
-FIGURES = {"movement": movement_figure, "force": force_figure, "zones": zones_figure}
 STAGE = ".gomphosis-unfinished-"
 
 
@@ -30,21 +29,29 @@ def staged(out: Path) -> Iterator[Path]:
         If out cannot be made or written.
     """
     made = [p for p in (out, *out.parents) if not p.exists()]
-    out.mkdir(parents=True, exist_ok=True)
-    stage = Path(tempfile.mkdtemp(prefix=STAGE, dir=out))
+    stage: Path | None = None
     finished = False
     try:
+        out.mkdir(parents=True, exist_ok=True)
+        stage = Path(tempfile.mkdtemp(prefix=STAGE, dir=out))
         yield stage
         with _uninterrupted():
             for entry in sorted(stage.iterdir()):
                 _replace(entry, out / entry.name)
             finished = True
     finally:
-        shutil.rmtree(stage, ignore_errors=True)
-        for folder in [] if finished else made:
-            # only folders this run made and left empty
-            if folder.exists() and not any(folder.iterdir()):
-                folder.rmdir()
+        with _uninterrupted():
+            if stage is not None:
+                shutil.rmtree(stage, ignore_errors=True)
+            if not finished:
+                _remove_empty(made)
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    """Remove those of the folders, innermost first, that are there and empty."""
+    for folder in folders:
+        if folder.exists() and not any(folder.iterdir()):
+            folder.rmdir()
 
 
 def write_outputs(
@@ -69,13 +76,22 @@ def write_outputs(
     for index, (name, draw) in enumerate(FIGURES.items()):
         tell(0.3 + 0.1 * index, f"{name} figure")
         save_figure(draw(result), folder / f"{name}.png")
-    save_animation(result, folder / "teeth.gif", lambda s: tell(0.6 + 0.4 * s, "animation"))
+    save_animation(result, folder / "teeth.gif", lambda share, what: tell(0.6 + 0.4 * share, what))
     tell(1.0, "done")
 
 
 def _replace(entry: Path, target: Path) -> None:
-    if target.is_dir():
-        shutil.rmtree(target)
+    """Move a finished file or folder into place; only field files of an older run give way."""
+    if entry.is_dir() and target.is_dir():
+        for old in [path for path in target.rglob("*") if path.suffix in (".vtu", ".pvd")]:
+            old.unlink()
+        for part in sorted(entry.iterdir()):
+            _replace(part, target / part.name)
+        # a case that is gone leaves an empty folder
+        for folder in [path for path in target.iterdir() if path.is_dir()]:
+            if not any(folder.iterdir()):
+                folder.rmdir()
+        return
     entry.replace(target)
 
 

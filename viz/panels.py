@@ -1,5 +1,6 @@
 """Panels of a figure: their grid, week axis, headings and visits."""
 
+import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -67,6 +68,11 @@ def name_heights(axes: "Axes", text: str, *, first: bool) -> None:
         axes.set_ylabel(text)
     else:
         axes.tick_params(labelleft=False)
+
+
+def row_name(text: str) -> str:
+    """Return a name in at most two lines, to stand beside a row."""
+    return "\n".join(textwrap.wrap(text, 24, max_lines=2, placeholder="…"))
 
 
 def week_axis(axes: "Axes", days: float) -> None:

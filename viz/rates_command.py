@@ -24,7 +24,7 @@ COLUMNS = (
 
 def rates_command(ligament: dict[str, Any], *, as_json: bool) -> None:
     """Print the fit to the published speeds for a ligament."""
-    scenario = scenario_from(single_tooth(13, None, ligament), "gomphosis rates")
+    scenario = scenario_from(single_tooth(13, None, ligament), "command line")
     report = rates_report(calibrate(scenario.ligament))
     if as_json:
         print_json(report)

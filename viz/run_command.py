@@ -52,7 +52,7 @@ def print_summary(screen: Console, document: dict[str, Any]) -> None:
         for case, content in cases.items()
         for tooth, facts in content["teeth"].items()
     ]
-    head = f"{document['scenario']['title']}: {document['weeks']:g} weeks"
+    head = f"{document['scenario']['title']}: weeks 0 to {document['weeks']:g}"
     screen.print(head, style="bold", markup=False)
     moved = [[name, *_movement_cells(facts)] for name, facts in teeth]
     screen.print(table("What moved, and how", _MOVEMENT_COLUMNS, moved))

@@ -6,9 +6,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from gomphosis.scenarios.caution import SHORT
+from gomphosis.scenarios.caution import NOTICE, SHORT
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.viz import palette
 from gomphosis.viz.wording import invented_text
@@ -25,7 +25,7 @@ MARGIN = 0.25  # inches beside title and footer
 LINE = 0.18  # inches from line to line of small text
 LETTERS = 14.6  # small letters to an inch: a little fewer than fit
 
-RULES = {
+RULES: dict[Any, Any] = {
     "font.family": FONT,
     "font.size": TEXT,
     "text.color": palette.INK,
@@ -64,7 +64,9 @@ def styled() -> Iterator[None]:
     """Apply the theme, whatever the reader's own settings are."""
     import matplotlib
 
-    with matplotlib.rc_context(RULES):
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(RULES)
         yield
 
 
@@ -103,7 +105,8 @@ def page(scenario: Scenario, *, heading: str, detail: str = "", width: float, bo
     title, mark = printable(scenario.title), invented_text(scenario)
     letters = int((width - 2 * MARGIN) * LETTERS)
     lines = textwrap.wrap(title, letters) + textwrap.wrap(detail, letters)
-    footer = textwrap.wrap(SHORT, letters)
+    # a no-break space keeps the dot at the end of its line
+    footer = textwrap.wrap(SHORT.replace(" · ", "\u00a0· "), letters)
     head = 0.5 + LINE * len(lines)
     foot = 0.2 + LINE * len(footer)
     height = head + body + foot
@@ -152,7 +155,7 @@ def label_ends(
 
 
 def spread(wanted: list[float], gap: float) -> list[float]:
-    """Return rising places at least a gap apart, near the wanted ones, within 0 to 1 if they fit."""
+    """Return rising places at least a gap apart, near the wanted ones, in 0 to 1 if they fit."""
     places = list(wanted)
     for _ in range(200):
         moved = False
@@ -185,4 +188,4 @@ def printable(text: str) -> str:
 def save_figure(figure: "Figure", path: Path) -> None:
     """Write a figure as PNG: the same bytes for the same figure."""
     with styled():
-        figure.savefig(path, format="png", dpi=DPI, metadata={"Software": None})
+        figure.savefig(path, format="png", dpi=DPI, metadata={"Software": None, "Description": NOTICE})

@@ -11,7 +11,7 @@ def tooth_command(
     tooth: int, crest_loss: str | None, *, ligament: dict[str, Any], as_json: bool
 ) -> None:
     """Print the support facts of a tooth of the catalogue."""
-    facts = tooth_facts(scenario_from(single_tooth(tooth, crest_loss, ligament), "gomphosis tooth"))
+    facts = tooth_facts(scenario_from(single_tooth(tooth, crest_loss, ligament), "command line"))
     if as_json:
         print_json(facts)
         return

@@ -16,6 +16,7 @@ from gomphosis.scenarios.model import ToothModel
 from gomphosis.viz.wording import wall_words
 
 KILO = 1e3  # kPa per MPa
+LEAST_TRACTION = 0.5  # kPa, least reach of a colour scale
 
 
 def screen_sense(tooth: Tooth) -> int:

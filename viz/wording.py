@@ -11,6 +11,11 @@ INCH = 25.4  # mm, exact
 DAYS_A_WEEK = 7.0
 
 
+def weeks_text(days: float) -> str:
+    """Return a time in weeks, to a tenth."""
+    return f"{round(days / DAYS_A_WEEK, 1):g}"
+
+
 def gram_force(newton: float) -> float:
     """Return a force of so many N in gf."""
     return newton / quantity("1 gf", FORCE)

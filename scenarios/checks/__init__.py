@@ -2,9 +2,11 @@
 
 from gomphosis.scenarios.checks import (
     balance,
+    density,
     element,
     layer,
     movement,
+    plane,
     rates,
     solid,
     support,
@@ -46,6 +48,7 @@ def all_checks() -> tuple[Check, ...]:
         layer,
         element,
         solid,
+        plane,
         balance,
         support,
         two_brackets,
@@ -53,6 +56,7 @@ def all_checks() -> tuple[Check, ...]:
         movement,
         rates,
         time_loop,
+        density,
     )
     found = tuple(check for part in parts for check in part.checks())
     names = [check.name for check in found]

@@ -1,6 +1,7 @@
 """The rate law: its fit to published speeds, and what it says beside other findings."""
 
 from functools import cache, partial
+from typing import Any
 
 import numpy as np
 
@@ -51,45 +52,42 @@ def _speeds(name: str, number: int) -> Outcome:
     return Outcome(getattr(fitted(), name)[number] * 1e3, fitted().published[number] * 1e3)
 
 
-def _row(name: str, number: int, field: str, words: str, **more) -> Check:  # noqa: ANN003 - of Check
-    force = lookup("speed.nickel_2014.force").numbers[number]
+def _row(name: str, number: int, words: str, **judged: Any) -> Check:  # noqa: ANN401 - see Check
+    """Return one speed of the calibration beside the published mean, by its field's name."""
+    inferred = lookup("speed.nickel_2014.force")
+    force = inferred.numbers[number]
     cited = lookup("speed.nickel_2014.speed")
     return Check(
-        name=f"speed-{name}-{force:g}-N",
+        name=f"speed-{name.replace('_', '-')}-{force:g}-N",
         quantity=f"speed of a canine translated by {force:g} N, {words}",
         unit="um/day",
         kind="calibration",
         source=cited.source,
         status=cited.status,
-        compute=partial(_speeds, field, number),
-        **more,
+        compute=partial(_speeds, name, number),
+        note=f"force: {inferred.source}, {inferred.note}",
+        **judged,
     )
 
 
 def _fit(number: int) -> Check:
     # 10 % is about the standard error of the means, 4 in 28 to 61 um/day
-    return _row("fitted", number, "fitted", "saturating law fitted to all five", tolerance=0.10)
+    return _row("fitted", number, "saturating law fitted to all five", tolerance=0.10)
 
 
 def _left_out(number: int) -> Check:
     words = "saturating law fitted to the other four"
-    return _row("left-out", number, "left_out", words, expected=SHOWN)
+    return _row("left_out", number, words, expected=SHOWN)
 
 
 def _logarithmic(number: int) -> Check:
     words = "logarithmic alternative fitted to all five"
-    return _row("logarithmic", number, "logarithmic_speed", words, expected=SHOWN)
+    return _row("logarithmic_speed", number, words, expected=SHOWN)
 
 
 def _linear(number: int) -> Check:
-    return _row(
-        "linear",
-        number,
-        "linear",
-        "best law in proportion to the stress",
-        expected=DISAGREES,
-        note="speed does not grow in proportion to stress: why the default law saturates",
-    )
+    words = "best law in proportion to the stress, which is why the default law saturates"
+    return _row("linear", number, words, expected=DISAGREES)
 
 
 def translation_ratio() -> float:

@@ -111,7 +111,7 @@ def _in_vivo() -> Check:
         expected=DISAGREES,
         measure="absolute",
         compute=lambda: Outcome(_default_centre(INCISOR), cited.number),
-        note=f"{cited.note}; the profile was chosen for 0.42, measured on teeth of the dead",
+        note=f"{cited.note}; the profile was chosen for 0.42, found on autopsy specimens",
     )
 
 

@@ -58,7 +58,7 @@ def torsion_across(height: float, width: float) -> float:
 
 
 def many_brackets(line: PassiveLine, *, rectangular: bool) -> WireLoads:
-    """Return a wire in seven slots that stand out of line at random (one fixed seed)."""
+    """Return a wire in seven slots that stand out of line at random, always alike."""
     rng = np.random.default_rng(5)
     places = (-25.0, -15.0, -7.0, 1.0, 9.0, 18.0, 30.0)
     brackets = [

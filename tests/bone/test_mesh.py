@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.rates import Saturating
 from gomphosis.bone.remodelling import Remodelling
 from gomphosis.bone.root import RootProfile, ThicknessProfile

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.rates import DeadZone, Linear, Saturating, UserLaw
 
 STRESS = np.array([0.0, 0.0005, 0.0014, 0.004, 0.05])

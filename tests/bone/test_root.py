@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.root import RootProfile, ThicknessProfile, offset_surface
 
 EVEN = np.linspace(0.0, 1.0, 11)

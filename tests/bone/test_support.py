@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.root import RootProfile, ThicknessProfile
 from gomphosis.bone.support import (
     Elastic,
@@ -79,9 +80,7 @@ def test_softer_bodies_make_a_softer_support(incisor):
 def test_stiffness_is_proportional_to_the_modulus_of_rigidly_held_layers():
     soft, stiff = (support(replace(RIGID, ligament=Elastic(e, 0.45)), COARSE) for e in (0.05, 0.5))
     np.testing.assert_allclose(stiff.stiffness, 10 * soft.stiffness, rtol=1e-9, atol=1e-9)
-    np.testing.assert_allclose(
-        stiff.pressure_modes, 10 * soft.pressure_modes, rtol=1e-6, atol=1e-6
-    )
+    np.testing.assert_allclose(stiff.pressure_modes, 10 * soft.pressure_modes, rtol=1e-6, atol=1e-6)
 
 
 def test_stiffness_has_the_signs_of_a_body_of_revolution(incisor):
@@ -116,7 +115,7 @@ def test_displacement_takes_many_wrenches_at_once(incisor):
 def test_motion_at_a_point_is_that_of_a_rigid_body():
     point, turn = np.array([1.0, -2.0, 3.0]), np.array([0.1, 0.2, -0.3])
     moved = motion_at(point) @ [1.0, 2.0, 3.0, *turn]
-    np.testing.assert_allclose(moved[:3], [1, 2, 3] + np.cross(turn, point), rtol=1e-14)
+    np.testing.assert_allclose(moved[:3], np.array([1, 2, 3]) + np.cross(turn, point), rtol=1e-14)
     np.testing.assert_allclose(moved[3:], turn, rtol=0, atol=0)
 
 
@@ -139,7 +138,7 @@ def test_rigid_modes_are_regular_on_the_axis():
 
 @pytest.mark.parametrize("pair", [(0.0, 0.3), (0.05, 0.5)])
 def test_impossible_ligaments_are_refused(pair):
-    with pytest.raises(ValueError, match="0 <= Poisson's ratio < 0.5"):
+    with pytest.raises(ValueError, match=r"0 <= Poisson's ratio < 0.5"):
         Elastic(*pair)
 
 

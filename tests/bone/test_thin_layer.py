@@ -1,7 +1,8 @@
-"""The thin layer's integrals against formulas worked out by hand, and which surface is the right one."""
+"""The thin layer's integrals against formulas by hand, and which surface is the right one."""
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.root import RootProfile, ThicknessProfile
 from gomphosis.bone.support import Elastic, Resolution, SupportDesign, support
 from gomphosis.bone.thin_layer import PlanarSupport, surface_integrals
@@ -12,12 +13,14 @@ NAMES = ("lateral", "coupling", "rocking", "axial", "torsional")
 
 def springs(poisson, thickness, young=0.05):
     shear = young / (2 * (1 + poisson))
-    return young * (1 - poisson) / ((1 + poisson) * (1 - 2 * poisson)) / thickness, shear / thickness
+    return young * (1 - poisson) / (
+        (1 + poisson) * (1 - 2 * poisson)
+    ) / thickness, shear / thickness
 
 
 @pytest.mark.parametrize("poisson", [0.0, 0.3, 0.45])
 def test_cylinder_in_closed_form(poisson):
-    """Verification: springs k_n, k_t around a cylinder of radius r and height h, integrated by hand.
+    """Verification: springs k_n, k_t around a cylinder of radius r and height h, by hand.
 
     Lateral pi r h (k_n + k_t), its arm h/2, rocking pi r [(k_n + k_t) h^3/3 + k_t h r^2], axial
     2 pi r h k_t, torsion 2 pi r^3 h k_t.
@@ -40,6 +43,8 @@ def test_cylinder_in_closed_form(poisson):
     for name in NAMES:
         np.testing.assert_allclose(getattr(found, name), getattr(expected, name), rtol=1e-7)
     np.testing.assert_allclose(found.centre_of_resistance, -h / 2, rtol=1e-7)
+    spread = h**2 / 12 + r**2 * kt / (kn + kt)
+    np.testing.assert_allclose(found.moment_distance, spread, rtol=1e-6)
 
 
 def test_cone_in_closed_form():
@@ -59,10 +64,14 @@ def test_cone_in_closed_form():
     )  # fmt: skip
     # the layer's own half thickness is a hundred-thousandth of the radius
     np.testing.assert_allclose(found.axial, (kn * s**2 + kt * c**2) * area, rtol=1e-4)
-    np.testing.assert_allclose(
-        found.lateral, (kn * c**2 + kt * (2 - c**2)) * area / 2, rtol=1e-4
-    )
+    np.testing.assert_allclose(found.lateral, (kn * c**2 + kt * (2 - c**2)) * area / 2, rtol=1e-4)
     np.testing.assert_allclose(found.torsional, kt * area * RADIUS**2 / 2, rtol=2e-4)
+    # with u = 1 + z/h from 0 to 1: integral of u (u - 1) is -1/6, of u^2 is 1/3
+    depth, across = -RADIUS * slant * LENGTH / 6, RADIUS**2 * slant / 3
+    swing = c * (c * depth + s * across)
+    np.testing.assert_allclose(
+        found.coupling, np.pi * (kn * swing + kt * (2 * depth - swing)), rtol=2e-4
+    )
 
 
 def test_uneven_thickness_acts_through_its_own_springs():
@@ -87,8 +96,7 @@ def on_root_surface(root, layer, poisson):
     swing = nr * z - nz * r
     return {
         "lateral": np.pi * np.sum(weight * (kn * nr**2 + kt * (2 - nr**2))),
-        "rocking": np.pi
-        * np.sum(weight * (kn * swing**2 + kt * (2 * z**2 + r**2 - swing**2))),
+        "rocking": np.pi * np.sum(weight * (kn * swing**2 + kt * (2 * z**2 + r**2 - swing**2))),
         "axial": 2 * np.pi * np.sum(weight * (kn * nz**2 + kt * (1 - nz**2))),
         "torsional": 2 * np.pi * np.sum(weight * kt * r**2),
     }

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.root import RootProfile, ThicknessProfile
 from gomphosis.bone.support import Elastic, Resolution, SupportDesign, motion_at, support
 from gomphosis.bone.wall import COMPRESSION, NEUTRAL, TENSION, ZONE_NAMES, SocketWall

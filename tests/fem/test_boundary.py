@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from gomphosis.fem.boundary import Line, line
 from gomphosis.fem.section import tensor_section
 

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.sparse import csc_matrix, csr_matrix
+
 from gomphosis.fem import condensation
 from gomphosis.fem.condensation import SolveError, condense, solve_spd
-from scipy.sparse import csc_matrix, csr_matrix
 
 
 def chain(*rates):

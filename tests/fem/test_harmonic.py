@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+
 from gomphosis.fem.harmonic import (
     COMPONENTS,
     constrained_modulus,

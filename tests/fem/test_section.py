@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from gomphosis.fem.section import graded, stacked, tensor_section
 
 

@@ -1,6 +1,7 @@
 """The three-dimensional reference itself: rigid motions, and a layer known in closed form."""
 
 import numpy as np
+
 from gomphosis.fem.solid import SolidCounts, solid_layer
 
 SMALL = SolidCounts(middle=2, outwards=3, through=1)

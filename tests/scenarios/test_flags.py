@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.directions import from_trade
 from gomphosis.bone.library import lookup
 from gomphosis.bone.loop import Track

@@ -4,11 +4,16 @@ Verification, but for the saturation of the movement, which is a consequence of 
 """
 
 import tomllib
+from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.rates import Linear
-from gomphosis.bone.support import Resolution
+from gomphosis.bone.remodelling import Remodelling
+from gomphosis.bone.root import ThicknessProfile
+from gomphosis.bone.support import Resolution, support
+from gomphosis.bone.wall import SocketWall
 from gomphosis.scenarios.files import case_text, find_scenario, scenario_from
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.model import ToothModel, force_loads, tooth_models
@@ -42,12 +47,41 @@ def test_shipped_case_is_marked_invented_and_complete(result: RunResult):
 
 @pytest.mark.parametrize("size", CENTINEWTON)
 def test_translation_stays_translation(result: RunResult, size: int):
-    """Bar 2 % of the movement between apex and edge: the wall rule keeps it to 1 % by design."""
+    """Apex and crown may part by thickness over radius, 7 %: the wall rule is exact in thin layers.
+
+    That the difference goes with the thickness is shown by the next test. On the first day there
+    is only the elastic give, which under 25 cN is too small to be named.
+    """
     found = history(result, "translation", size)
-    assert set(found.movement) == {"translation"}
-    np.testing.assert_allclose(found.apex[-1], found.crown[-1], rtol=0, atol=0.02 * crown(found))
+    design = result.teeth[0].support.design
+    bar = design.thickness.crest / design.root.radius
+    assert set(found.movement[1:]) == {"translation"}
+    np.testing.assert_allclose(found.apex[-1], found.crown[-1], rtol=0, atol=bar * crown(found))
+    np.testing.assert_allclose(found.apex[0], found.crown[0], rtol=0, atol=1e-9)
     assert np.isnan(found.rotation_centre).all()
     assert found.crown[-1, 1] < -0.1
+
+
+def parted(tooth: ToothModel, thickness: float) -> float:
+    """Return how far apex and crest part in a translation, as a share of it; linear law."""
+    design = replace(
+        tooth.support.design,
+        thickness=ThicknessProfile.uniform(thickness),
+        dentine=None,
+        bone=None,
+    )
+    solved = support(design)
+    height = solved.planar.centre_of_resistance
+    wrench = np.array([1.0, 0, 0, 0, height, 0])
+    drift = Remodelling(SocketWall(solved), Linear(1.0)).drift(wrench)[0]
+    return abs(drift[4]) * tooth.embedded / (drift[0] + height * drift[4])
+
+
+def test_translation_is_pure_in_the_limit_of_a_thin_layer(result: RunResult):
+    """First order in the thickness: halving it halves the turn (rigid tooth and socket)."""
+    thick, middle, thin = (parted(result.teeth[0], t) for t in (0.1, 0.05, 0.025))
+    assert 0 < thin < 0.01
+    np.testing.assert_allclose([thick / middle, middle / thin], 2.0, rtol=0.05)
 
 
 @pytest.mark.parametrize("size", CENTINEWTON)

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.loop import Track
 from gomphosis.bone.rates import Linear
 from gomphosis.bone.remodelling import Remodelling

@@ -6,6 +6,7 @@ directions drawn from the patient's body and not from the code that is tested.
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.kinematics import (
     moment_to_force,

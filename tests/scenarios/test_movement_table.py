@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pyarrow.parquet as pq
 import pytest
+
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.files import scenario_from

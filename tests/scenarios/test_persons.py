@@ -7,6 +7,7 @@ import math
 from statistics import NormalDist
 
 import pytest
+
 from gomphosis.scenarios.persons import QUANTILES, growth_factor, person_factor
 
 

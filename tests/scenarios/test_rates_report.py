@@ -7,13 +7,14 @@ import json
 
 import numpy as np
 import pytest
+from scipy.optimize import curve_fit
+
 from gomphosis.bone.library import lookup
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.calibration import Calibration, calibrate
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.rates_report import rates_report
 from gomphosis.scenarios.schema import Ligament
-from scipy.optimize import curve_fit
 
 COARSE = Resolution(along=10, root=2, ligament=1, bone=1, sectors=16)
 # Nickel et al., AJODO 2014;145(4 Suppl):S74-S81: stresses; forces are those times 45 mm^2

@@ -9,13 +9,14 @@ from importlib.metadata import version
 
 import numpy as np
 import pytest
+
+from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.run import run
 from gomphosis.scenarios.summary import summary, summary_text
-from gomphosis.bone.support import Resolution
 
 COARSE = Resolution(along=10, root=2, ligament=1, bone=1, sectors=16)
 RATE = {"max_speed": "60 um/day", "half_stress": "1 kPa"}

@@ -9,6 +9,9 @@ from functools import cache
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
 from gomphosis.bone.directions import from_trade, to_trade
 from gomphosis.bone.rates import Linear
 from gomphosis.bone.support import motion_at
@@ -18,8 +21,6 @@ from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.model import ToothModel, tooth_models
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.tooth_facts import tooth_facts
-from scipy.integrate import quad
-from scipy.optimize import brentq
 
 NUMBERS = tuple(catalogue())
 QUADRANTS = (12, 23, 34, 46)
@@ -89,20 +90,22 @@ def centre_under(tooth: ToothModel, ratio: float, plane: int) -> float:
 
 
 @pytest.mark.parametrize("number", NUMBERS)
-def test_moment_to_force_against_a_search(number: int):
+@pytest.mark.parametrize("plane", [0, 1], ids=["labial", "mesial"])
+def test_moment_to_force_against_a_search(number: int, plane: int):
     """Find the M/F that holds apex, or edge, by bisection; translation as a centre far away."""
     tooth, found = model(number), facts(number)["moment_to_force_at_bracket_mm"]
     translation = found["translation"]
-    for plane in (0, 1):
-        apex = brentq(lambda r: centre_under(tooth, r, plane) + tooth.embedded, -5, translation - 0.1)
-        edge = brentq(
-            lambda r: centre_under(tooth, r, plane) - tooth.edge_height, translation + 0.1, 60
-        )
-        np.testing.assert_allclose(found["rotation_about_apex"], apex, rtol=1e-9)
-        np.testing.assert_allclose(found["rotation_about_incisal_edge"], edge, rtol=1e-9)
-        # 1/centre changes sign where the tooth translates
-        inverse = brentq(lambda r: 1 / centre_under(tooth, r, plane), apex, edge)
-        np.testing.assert_allclose(translation, inverse, rtol=1e-9)
+
+    def above(ratio: float, height: float) -> float:
+        return centre_under(tooth, ratio, plane) - height
+
+    apex = brentq(above, -5, translation - 0.1, args=(-tooth.embedded,))
+    edge = brentq(above, translation + 0.1, 60, args=(tooth.edge_height,))
+    np.testing.assert_allclose(found["rotation_about_apex"], apex, rtol=1e-9)
+    np.testing.assert_allclose(found["rotation_about_incisal_edge"], edge, rtol=1e-9)
+    # 1/centre changes sign where the tooth translates
+    inverse = brentq(lambda ratio: 1 / above(ratio, 0.0), apex, edge)
+    np.testing.assert_allclose(translation, inverse, rtol=1e-9)
 
 
 @pytest.mark.parametrize("number", QUADRANTS)
@@ -184,12 +187,12 @@ def test_sizes_of_the_user_are_marked():
 
 
 def test_ligament_is_an_input():
-    """A linear support is as stiff as its ligament, next to which tooth and bone are rigid."""
+    """A support is as stiff as its ligament, next to which tooth and bone are rigid to 1 %."""
     stiff = tooth_facts(scenario(11, ligament={"young": "0.1 MPa", "poisson": 0.3}))
     soft = tooth_facts(scenario(11, ligament={"young": "0.05 MPa", "poisson": 0.3}))
     assert stiff["ligament"] == {"young_MPa": pytest.approx(0.1), "poisson": 0.3}
     for name in ("lateral_N_per_mm", "axial_N_per_mm", "torsional_Nmm_per_deg"):
-        assert stiff["stiffness"][name] / soft["stiffness"][name] == pytest.approx(2, rel=1e-3)
+        assert stiff["stiffness"][name] / soft["stiffness"][name] == pytest.approx(2, rel=0.01)
 
 
 def test_what_is_averaged_is_said():

@@ -4,6 +4,7 @@ import json
 
 import numpy as np
 import pytest
+
 from gomphosis.bone.rates import Linear
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.files import scenario_from
@@ -133,7 +134,13 @@ def test_aligned_teeth_feel_nothing():
 def test_force_cases_are_shown_by_name():
     cases = [
         {"case": "a", "tooth": 11, "force": "0.5 N", "direction": "distal"},
-        {"case": "b", "tooth": 21, "force": "0.5 N", "direction": "labial", "moment_to_force": "8 mm"},
+        {
+            "case": "b",
+            "tooth": 21,
+            "force": "0.5 N",
+            "direction": "labial",
+            "moment_to_force": "8 mm",
+        },
     ]
     shown = wire_preview(scenario(tooth=[{"number": 11}, {"number": 21}], force=cases))
     assert list(shown["loads"]) == ["a", "b"]

@@ -1,0 +1,116 @@
+"""What a run leaves: every file, readable, with its caution, and the same each time.
+
+Verification, by reading the files back.
+"""
+
+import json
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pandas as pd
+import pyarrow.parquet as pq
+from PIL import Image
+
+from gomphosis.scenarios.caution import NOTICE
+
+FIGURES = ("movement.png", "force.png", "zones.png")
+FILES = {"summary.json", "movement.csv", "movement.parquet", "teeth.gif", "fields", *FIGURES}
+
+
+def test_run_writes_every_file(written):
+    assert (written.answer.code, written.answer.err) == (0, "")
+    assert {path.name for path in written.folder.iterdir()} == FILES
+    assert f"Files: {written.folder}" in written.answer.out
+
+
+def test_files_can_be_read(written):
+    folder = written.folder
+    table = pd.read_csv(folder / "movement.csv", comment="#", na_values="—")
+    stored = pd.read_parquet(folder / "movement.parquet")
+    assert list(table["day"]) == list(stored["day"]) == list(range(8))
+    for name in FIGURES:
+        with Image.open(folder / name) as picture:
+            assert len(picture.convert("L").getcolors()) > 10
+    with Image.open(folder / "teeth.gif") as film:
+        assert film.n_frames > 1
+    series = ET.parse(folder / "fields" / "weeks.pvd").getroot()
+    listed = {entry.attrib["file"] for entry in series.iter("DataSet")}
+    assert listed == {path.name for path in (folder / "fields").glob("*.vtu")}
+    assert len(listed) == 2
+
+
+def test_caution_is_in_every_file_of_data_and_in_the_film(written):
+    folder = written.folder
+    assert json.loads((folder / "summary.json").read_text(encoding="utf-8"))["notice"] == NOTICE
+    assert (folder / "movement.csv").read_text(encoding="utf-8").startswith(f"# {NOTICE}\n")
+    assert pq.read_schema(folder / "movement.parquet").metadata[b"notice"].decode() == NOTICE
+    # figures carry it as drawn text: see their own tests
+    with Image.open(folder / "teeth.gif") as film:
+        assert film.info["comment"].decode() == NOTICE
+    for path in (folder / "fields").iterdir():
+        assert "not a medical device" in path.read_text(encoding="utf-8"), path.name
+
+
+def test_no_file_names_a_place_on_this_machine(written, scenario: Path):
+    places = [str(written.folder.parent), str(scenario.parent), str(Path.home())]
+    for path in (p for p in written.folder.rglob("*") if p.is_file()):
+        content = path.read_bytes()
+        for place in places:
+            assert place.encode() not in content, path.name
+
+
+def test_second_run_replaces_the_first_with_the_same_bytes(
+    written, scenario: Path, tmp_path: Path, gomphosis
+):
+    out = tmp_path / "out"
+    (out / "fields").mkdir(parents=True)
+    (out / "fields" / "week_099.vtu").write_text("of a longer run")
+    (out / "notes.txt").write_text("mine")
+    (out / "movement.csv").write_text("old")
+    answer = gomphosis("run", scenario, "--out", out, "--json")
+    assert json.loads(answer.out) == json.loads((out / "summary.json").read_text("utf-8"))
+    files = {str(p.relative_to(out)): p.read_bytes() for p in out.rglob("*") if p.is_file()}
+    assert files.pop("notes.txt") == b"mine"
+    before = {
+        str(p.relative_to(written.folder)): p.read_bytes()
+        for p in written.folder.rglob("*")
+        if p.is_file()
+    }
+    summaries = [json.loads(of.pop("summary.json")) for of in (files, before)]
+    assert all(document.pop("wall_time_s") > 0 for document in summaries)
+    assert summaries[0] == summaries[1]
+    assert files == before
+
+
+def test_json_alone_writes_no_file(scenario: Path, tmp_path: Path, monkeypatch, gomphosis):
+    monkeypatch.chdir(tmp_path)
+    answer = gomphosis("run", scenario, "--json")
+    assert (answer.code, answer.err) == (0, "")
+    assert json.loads(answer.out)["teeth"]["11"]["movement_type"] == "uncontrolled tipping"
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_text_tells_movement_bands_forces_and_limits(written):
+    text = written.answer.words
+    summary = json.loads((written.folder / "summary.json").read_text(encoding="utf-8"))
+    facts = summary["teeth"]["11"]
+    band = " – ".join(f"{facts['crown_movement_band_mm'][k]:.2f}" for k in ("p10", "p50", "p90"))
+    for part in (
+        "Tipped for a week (invented): weeks 0 to 1",
+        "uncontrolled tipping (labial plane)",
+        band,
+        f"{facts['centre_of_rotation_mm']:.1f}",
+        f"{facts['peak_pressure_kPa']:.1f}",
+        # 0.3 N is 30.6 gf
+        "−0.30 (−31)",
+        *summary["limits"],
+    ):
+        assert part in text, part
+
+
+def test_shipped_case_runs_by_name_and_no_table_is_cut(gomphosis):
+    """Ten cases; the text of the wire command is the widest."""
+    for words in (["wire", "light-and-heavy"], ["wire", "three-incisors"], ["tooth", 16]):
+        answer = gomphosis(*words)
+        assert answer.code == 0
+        assert "…" not in answer.out

@@ -1,0 +1,96 @@
+"""Small runs of both shapes that pictures are tested on; coarse, with a given rate law."""
+
+import pytest
+
+from gomphosis.bone.support import Resolution
+from gomphosis.scenarios.files import parse_scenario
+from gomphosis.scenarios.run import run
+
+COARSE = Resolution(along=8, root=2, ligament=2, bone=1, sectors=16)
+RATE = '[rate]\nmax_speed = "60 um/day"\nhalf_stress = "8 kPa"\n'
+TITLE = "Costs $5 and $x_1$, <b> -- 100 %"
+
+WIRES = f"""
+schema = 1
+title = "{TITLE}"
+invented = true
+duration = "4 weeks"
+step = "1 day"
+[[tooth]]
+number = 12
+[[tooth]]
+number = 11
+vertical = "-1 mm"
+angulation = "5 deg"
+[[tooth]]
+number = 21
+[[wire]]
+size = "0.014 in"
+[[wire]]
+tied_in = "2 weeks"
+size = "0.017 x 0.025 in"
+{RATE}
+"""
+
+FORCES = f"""
+schema = 1
+title = "{TITLE}"
+invented = true
+duration = "2 weeks"
+step = "2 days"
+[[tooth]]
+number = 11
+{RATE}
+""" + "".join(
+    f"""
+[[force]]
+case = "{kind} {size} $cN$"
+tooth = 11
+force = "{size} cN"
+direction = "lingual"
+moment_to_force = "{ratio}"
+"""
+    for kind, ratio in (("tipping", "0 mm"), ("translation", "translation"))
+    for size in (25, 50, 100)
+)
+
+
+def result_of(text):
+    return run(parse_scenario(text, "test"), resolution=COARSE)
+
+
+@pytest.fixture(scope="package")
+def wires():
+    return result_of(WIRES)
+
+
+@pytest.fixture(scope="package")
+def forces():
+    return result_of(FORCES)
+
+
+@pytest.fixture(scope="package")
+def arch():
+    """Seven lower teeth on a round wire, one out of line."""
+    numbers = (43, 42, 41, 31, 32, 33, 34)
+    teeth = "".join(
+        f"[[tooth]]\nnumber = {n}\n" + ('labial = "1 mm"\n' if n == 42 else "") for n in numbers
+    )
+    return result_of(f'schema = 1\nduration = "1 week"\n{teeth}[[wire]]\nsize = "0.014 in"\n{RATE}')
+
+
+@pytest.fixture(scope="package")
+def lingual_pair():
+    """Two teeth of which one is pulled lingually."""
+    return result_of(
+        'schema = 1\nduration = "1 week"\n[[tooth]]\nnumber = 11\n[[tooth]]\nnumber = 21\n'
+        f'[[force]]\ntooth = 11\nforce = "20 cN"\ndirection = "lingual"\n{RATE}'
+    )
+
+
+@pytest.fixture(scope="package")
+def aligned():
+    """Two teeth in line on a wire: nothing loads or moves them."""
+    return result_of(
+        f'schema = 1\nduration = "1 week"\n[[tooth]]\nnumber = 11\n[[tooth]]\nnumber = 21\n{RATE}'
+    )
