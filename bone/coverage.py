@@ -246,7 +246,7 @@ def _filled(raster: Raster, slabs: _Slabs, inside: Flags) -> Array:
     own = np.bincount(place, weight * right, size).reshape(-1, width)
     passed = np.bincount(place, weight, size).reshape(-1, width)
     total = own[:, 1:-1] + np.cumsum(passed, axis=1)[:, :-2]
-    return np.ascontiguousarray(np.clip(total, 0.0, 1.0).T)
+    return np.ascontiguousarray(np.clip(total, 0.0, 1.0).T, dtype=np.float64)
 
 
 def _by_column(x: Array) -> tuple[Index, Index, Array, Array]:
@@ -259,9 +259,9 @@ def _by_column(x: Array) -> tuple[Index, Index, Array, Array]:
     count = np.floor(x[1]).astype(np.int64) - first + 1
     fragment = np.repeat(np.arange(len(first)), count)
     column = first[fragment] + np.arange(len(fragment)) - np.repeat(np.cumsum(count) - count, count)
-    low, high = np.maximum(x[0, fragment], column), np.minimum(x[1, fragment], column + 1)
+    border = column.astype(float)
+    low, high = np.maximum(x[0, fragment], border), np.minimum(x[1, fragment], border + 1)
     width = (x[1] - x[0])[fragment]
     upright = width == 0
     share = np.where(upright, 1.0, (high - low) / np.where(upright, 1.0, width))
-    right = np.asarray(column + 1.0 - 0.5 * (low + high), dtype=float)
-    return fragment, column, share, right
+    return fragment, column, share, border + 1 - 0.5 * (low + high)

@@ -27,6 +27,10 @@ class LoadResponse:
 class Loads(Protocol):
     """Load teeth according to their poses; history lives between commit and rollback."""
 
+    def engage(self, poses: Array) -> None:
+        """Be put on teeth that stand at these poses, without history."""
+        ...
+
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return the trial response to poses, shape (n, 6): mm and rad from the start."""
         ...
@@ -49,6 +53,9 @@ class ConstantLoads:
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return the same force systems for any poses."""
         return LoadResponse(self.wrenches, np.zeros((poses.size, poses.size)))
+
+    def engage(self, poses: Array) -> None:
+        """Start with nothing: there is no history."""
 
     def commit(self, poses: Array) -> None:
         """Keep nothing: there is no history."""
@@ -76,6 +83,9 @@ class SpringLoads:
         """Return the force systems at poses of shape (n, 6)."""
         wrenches = self.start - (self.stiffness @ poses.ravel()).reshape(poses.shape)
         return LoadResponse(wrenches, -self.stiffness)
+
+    def engage(self, poses: Array) -> None:
+        """Start with nothing: there is no history."""
 
     def commit(self, poses: Array) -> None:
         """Keep nothing: there is no history."""

@@ -93,7 +93,7 @@ def simulate(
     drift = pose = np.zeros((len(teeth), 6))
     ends = [period.start for period in periods[1:]] + [days]
     for index, (period, end) in enumerate(zip(periods, ends, strict=True)):
-        period.loads.commit(pose)  # tied in where the teeth now stand
+        period.loads.engage(pose)
         pose = body.equilibrium(period.loads, drift, pose)
         wrench = period.loads.evaluate(pose).wrenches
         rows.append((period.start, index, drift, pose, wrench))
@@ -109,7 +109,7 @@ def simulate(
 def settle(teeth: Sequence[Remodelling], loads: Loads) -> tuple[Array, Array]:
     """Return poses and wrenches, each (n, 6), of teeth that give elastically but do not drift."""
     start = np.zeros((len(teeth), 6))
-    loads.commit(start)
+    loads.engage(start)
     pose = _Body(teeth, 1.0).equilibrium(loads, start, start)
     return pose, loads.evaluate(pose).wrenches
 

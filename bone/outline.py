@@ -56,7 +56,8 @@ def side_at(outline: Array, z: Array, side: int) -> Array:
         raise ValueError(f"outline from {z0.min()} to {z0.max()} mm does not reach all heights")
     level = z1 == z0
     along = np.where(level, 0.0, (height - z0) / np.where(level, 1.0, z1 - z0))
-    reach = np.maximum(side * (x0 + along * (x1 - x0)), np.where(level, side * x1, -np.inf))
+    # of a level edge the first corner; its other is the first of the next edge
+    reach = side * (x0 + along * (x1 - x0))
     return side * np.where(meets, reach, -np.inf).max(axis=-1)
 
 

@@ -26,7 +26,7 @@ class SliceLayers:
 
 
 def slice_layers(
-    root: RootOutline, thickness: ThicknessProfile, fractions: Array, bone_width: float
+    root: RootOutline, thickness: ThicknessProfile, *, fractions: Array, bone_width: float
 ) -> SliceLayers:
     """Place the nodes of the three lines.
 
@@ -79,9 +79,7 @@ def _stations(root: RootOutline, fractions: Array) -> Array:
         nearest = 1 + int(np.argmin(np.abs(s[1:-1] - place)))
         if nearest != len(s) // 2:
             s[nearest] = place
-    found = root.station(s)
-    found[len(s) // 2] = root.apex
-    return found
+    return root.station(s)
 
 
 def _with_mid_arcs(corners: Array, arc: Array) -> Array:

@@ -44,8 +44,6 @@ def slice_lines(mesh: PlaneMesh, given: Mapping[str, Index]) -> dict[str, Index]
     _check_left_to_right(mesh, surface)
     rims = _rims(edge[LIGAMENT], edge[ROOT], edge[BONE], surface=surface, wall=wall)
     shell = _chain(without(edge[BONE], edge[LIGAMENT]), "the outline of bone")
-    if shell[0] != wall[0] or shell[-1] != wall[-1]:
-        raise ValueError("the outline of bone does not run from one end of the wall to the other")
     first, last = _outer_ends(mesh, shell, given)
     lines = {
         "root surface": surface,

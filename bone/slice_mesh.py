@@ -6,11 +6,12 @@ with a band along its surface, so no element has a corner of 180 degrees and non
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from gomphosis.bone.root import ThicknessProfile
+from gomphosis.bone.slice_counts import SliceCounts
 from gomphosis.bone.slice_crown import CrownOutline, Plane
 from gomphosis.bone.slice_layers import SliceLayers, slice_layers
 from gomphosis.bone.slice_root import RootOutline, arc_lengths
@@ -20,71 +21,6 @@ from gomphosis.fem.section import Array, Index
 
 CROWN, ROOT, LIGAMENT, BONE, SOFT = "crown", "root", "ligament", "bone", "soft tissue"
 GROWTH = 1.5  # of the bone's layers away from the wall
-
-
-@dataclass(frozen=True)
-class SliceCounts:
-    """Count the elements of a slice.
-
-    The default is the coarsest at which the reported quantities change by less than 1 % on
-    doubling (shown by a test).
-
-    Parameters
-    ----------
-    along
-        On each side of the root from crest to apex, at least base / 2 + 1.
-    base
-        Columns across the root, even.
-    band, ligament, bone
-        Layers in the band under the root's surface, across the ligament and across the bone.
-    crown, soft
-        Rows of the crown and, among these, of the soft tissue beside it.
-    grading
-        How much smaller than average the elements at crest and apex are, at least 1.
-
-    Raises
-    ------
-    ValueError
-        If a count is too small or base is odd.
-    """
-
-    along: int = 24
-    base: int = 6
-    band: int = 1
-    ligament: int = 2
-    bone: int = 5
-    crown: int = 8
-    grading: float = 3.0
-
-    def __post_init__(self) -> None:
-        for item in fields(self):
-            if getattr(self, item.name) < 1:
-                raise ValueError(f"slice mesh needs {item.name} >= 1, got {self}")
-        if self.base % 2 or self.along <= self.base // 2:
-            raise ValueError(f"slice mesh needs an even base and along > base / 2, got {self}")
-
-    def scaled(self, factor: float) -> "SliceCounts":
-        """Return the counts times a factor, rounded, at least 1."""
-        sizes = [max(1, round(factor * n)) for n in self._counts]
-        sizes[1] = 2 * max(1, round(factor * self.base / 2))
-        return SliceCounts(*sizes, grading=self.grading)
-
-    def near(self, unknowns: int) -> "SliceCounts":
-        """Return scaled counts whose mesh has about this many displacement unknowns."""
-        factors = np.geomspace(0.25, 16, 400)
-        found = [self.scaled(float(factor)) for factor in factors]
-        return min(found, key=lambda counts: abs(8 * counts.elements - unknowns))
-
-    @property
-    def elements(self) -> int:
-        """Number of elements without soft tissue; each brings about eight unknowns."""
-        around = 2 * self.along * (self.band + self.ligament + self.bone)
-        core = (self.along - self.base // 2) * self.base
-        return around + core + self.crown * (self.base + 2 * self.band)
-
-    @property
-    def _counts(self) -> tuple[int, ...]:
-        return self.along, self.base, self.band, self.ligament, self.bone, self.crown
 
 
 @dataclass(frozen=True)
@@ -158,7 +94,9 @@ def slice_mesh(design: SliceDesign, counts: SliceCounts | None = None) -> PlaneM
         If the design folds an element; the message names it and its place in mm.
     """
     size = counts or SliceCounts()
-    layers = slice_layers(design.root, design.thickness, _fractions(size), design.bone_width)
+    layers = slice_layers(
+        design.root, design.thickness, fractions=_fractions(size), bone_width=design.bone_width
+    )
     core, band = _root_grids(design.root, layers.surface, size)
     foot = np.concatenate(
         [band[:, 0, ::-1], core[:, 0, 1:-1], band[:, -1]],
@@ -197,12 +135,12 @@ def _fractions(size: SliceCounts) -> Array:
 
 
 def _spokes(first: Array, second: Array, count: int) -> Array:
-    return ruled_grid(first, second, np.linspace(0.0, 1.0, count + 1))
+    return ruled_grid(first, second, fractions=np.linspace(0.0, 1.0, count + 1))
 
 
 def _bone(layers: SliceLayers, count: int) -> Array:
     depth = np.concatenate([[0.0], np.cumsum(GROWTH ** np.arange(count))])
-    return ruled_grid(layers.wall, layers.outer, depth / depth[-1])
+    return ruled_grid(layers.wall, layers.outer, fractions=depth / depth[-1])
 
 
 def _root_grids(root: RootOutline, surface: Array, size: SliceCounts) -> tuple[Array, Array]:
@@ -273,9 +211,7 @@ def _crown_grid(crown: CrownOutline, foot: Array, levels: Array) -> Array:
     share = with_middles(levels)
     x = foot[0] * (crown.half_width(share) / crown.half_widths[0])[:, None]
     z = foot[1] + share[:, None] * (crown.edge - foot[1])
-    grid = np.stack([x, z])
-    grid[:, 0] = foot
-    return grid
+    return np.stack([x, z])
 
 
 def _soft_blocks(crown: Array, ligament: Array, bone: Array) -> list[Block]:
@@ -287,9 +223,6 @@ def _soft_blocks(crown: Array, ligament: Array, bone: Array) -> list[Block]:
         inner = side[:, :, None]
         over = ligament[:, end][:, None, 1:] + rise[:, :, None]
         beyond = bone[:, end][:, None, :] + rise[:, :, None]
-        # the upper faces themselves, to the last bit
-        over[:, 0], beyond[:, 0] = ligament[:, end, 1:], bone[:, end]
-        beyond[:, :, 0] = over[:, :, -1]
         blocks += [Block(SOFT, np.concatenate([inner, over], axis=2)), Block(SOFT, beyond)]
     return blocks
 

@@ -90,33 +90,41 @@ def slice_outline(parts: Mapping[str, Array], name: str = "outline") -> SliceOut
     missing = [part for part in ("root", "bone") if part not in parts]
     if missing:
         raise ValueError(f"{name}: no part {missing[0]}; it has {', '.join(parts) or 'none'}")
-    notes: list[str] = []
-    closed = {part: _closed(points, f"{name}: {part}", notes) for part, points in parts.items()}
+    turned = {part: _closed(points, f"{name}: {part}") for part, points in parts.items()}
+    closed = {part: outline for part, (outline, _) in turned.items()}
+    notes = [note for _, note in turned.values() if note]
     root, bone = closed["root"], closed["bone"]
     embedded = _embedded(root, bone, name)
     plates = {part: points for part, points in closed.items() if part in PLATES}
     for part, points in plates.items():
         _check_inside(points, bone, f"{name}: {part}", margin=MARGIN)
-    return _in_tooth_frame(embedded, closed, plates, name, notes)
+    frame = _Frame.of(embedded)
+    notes += [f"{name}: {note}" for note in frame.notes()]
+    return SliceOutline(
+        frame.surface(name),
+        frame.placed(root),
+        frame.placed(bone),
+        {part: frame.placed(points) for part, points in plates.items()},
+        tuple(notes),
+    )
 
 
 def _read_parts(path: Path) -> dict[str, Array]:
     found: dict[str, list[tuple[float, float]]] = {}
+    headed = False
     with path.open(newline="", encoding="utf-8-sig") as file:
-        rows = csv.reader(line if not line.startswith("#") else "\n" for line in file)
-        header: list[str] | None = None
+        # a skipped line still counts in line numbers
+        rows = csv.reader("\n" if line.startswith("#") else line for line in file)
         for row in rows:
             cells = [cell.strip() for cell in row]
             where = f"{path.name}: line {rows.line_num}"
-            if not any(cells):
-                continue
-            if header is None:
-                header = cells
-                if tuple(header) != COLUMNS:
+            if any(cells) and headed:
+                part, place = _read_row(cells, where)
+                found.setdefault(part, []).append(place)
+            elif any(cells):
+                headed = True
+                if tuple(cells) != COLUMNS:
                     raise ValueError(f"{where}: expected columns {','.join(COLUMNS)}, got {row}")
-                continue
-            part, place = _read_row(cells, where)
-            found.setdefault(part, []).append(place)
     return {part: np.array(places).T for part, places in found.items()}
 
 
@@ -135,7 +143,8 @@ def _read_row(cells: list[str], where: str) -> tuple[str, tuple[float, float]]:
     return cells[0], (x, z)
 
 
-def _closed(points: Array, name: str, notes: list[str]) -> Array:
+def _closed(points: Array, name: str) -> tuple[Array, str | None]:
+    """Return a closed outline, counter-clockwise, and what had to be done for that."""
     gap = float(np.linalg.norm(points[:, -1] - points[:, 0]))
     if points.shape[1] < 4 or gap > 1e-6:
         raise ValueError(
@@ -143,10 +152,9 @@ def _closed(points: Array, name: str, notes: list[str]) -> Array:
             f"{gap:.3g} mm from point 1 at {_at(points[:, 0])}; end with the first point"
         )
     corners = checked_outline(points[:, :-1], name)
-    turned, was_clockwise = counter_clockwise(corners)
-    if was_clockwise:
-        notes.append(f"{name}: points ran clockwise and were reversed")
-    return turned
+    outline, was_clockwise = counter_clockwise(corners)
+    note = f"{name}: points ran clockwise and were reversed" if was_clockwise else None
+    return outline, note
 
 
 def _embedded(root: Array, bone: Array, name: str) -> Array:
@@ -200,43 +208,48 @@ def _check_inside(points: Array, bone: Array, name: str, *, margin: float) -> No
         )
 
 
-def _in_tooth_frame(
-    embedded: Array,
-    closed: Mapping[str, Array],
-    plates: Mapping[str, Array],
-    name: str,
-    notes: list[str],
-) -> SliceOutline:
-    points, normals = _smooth(embedded)
-    origin = 0.5 * (points[:, 0] + points[:, -1])
-    away = np.linalg.norm(points - origin[:, None], axis=0)
-    apex = int(np.argmax(away))
-    down = (points[:, apex] - origin) / away[apex]
-    # rows of the turn: x and z of the tooth frame
-    turn = np.array([[-down[1], down[0]], [-down[0], -down[1]]])
-    angle = float(np.degrees(np.arctan2(-down[0], -down[1])))
-    if abs(angle) > 1e-6:
-        notes.append(f"{name}: turned by {angle:.3g} degrees to stand the long axis upright")
-    if np.abs(origin).max() > 1e-9:
-        notes.append(f"{name}: moved the middle of the crest, {_at(origin)}, to the origin")
+@dataclass(frozen=True)
+class _Frame:
+    """Hold the embedded root as the file has it, and how that lies in the tooth frame."""
 
-    def placed(outline: Array) -> Array:
-        return turn @ (outline - origin[:, None])
+    points: Array
+    normals: Array
+    origin: Array  # mid-crest
+    apex: int  # the sample farthest from the origin
+    turn: Array  # rows: x and z of the tooth frame
 
-    surface = placed(points)
-    surface[0, apex] = 0.0
-    surface[:, 0] = -surface[:, -1]
-    try:
-        outline = RootOutline(surface, turn @ normals, apex)
-    except ValueError as error:
-        raise ValueError(f"{name}: {error} (tooth frame)") from error
-    return SliceOutline(
-        outline,
-        placed(closed["root"]),
-        placed(closed["bone"]),
-        {part: placed(points) for part, points in plates.items()},
-        tuple(notes),
-    )
+    @classmethod
+    def of(cls, embedded: Array) -> "_Frame":
+        points, normals = _smooth(embedded)
+        origin = 0.5 * (points[:, 0] + points[:, -1])
+        away = np.linalg.norm(points - origin[:, None], axis=0)
+        apex = int(np.argmax(away))
+        down = (points[:, apex] - origin) / away[apex]
+        turn = np.array([[-down[1], down[0]], [-down[0], -down[1]]])
+        return cls(points, normals, origin, apex, turn)
+
+    def placed(self, outline: Array) -> Array:
+        return self.turn @ (outline - self.origin[:, None])
+
+    def notes(self) -> list[str]:
+        found = []
+        angle = float(np.degrees(np.arctan2(self.turn[1, 0], self.turn[1, 1])))
+        if abs(angle) > 1e-6:
+            found.append(f"turned by {angle:.3g} degrees to stand the long axis upright")
+        if np.abs(self.origin).max() > 1e-9:
+            place = _at(np.round(self.origin, 9) + 0.0)
+            found.append(f"moved the middle of the crest, {place}, to the origin")
+        return found
+
+    def surface(self, name: str) -> RootOutline:
+        points = self.placed(self.points)
+        # exact but for rounding
+        points[0, self.apex] = 0.0
+        points[:, 0] = -points[:, -1]
+        try:
+            return RootOutline(points, self.turn @ self.normals, self.apex)
+        except ValueError as error:
+            raise ValueError(f"{name}: {error} (tooth frame)") from error
 
 
 def _smooth(points: Array) -> tuple[Array, Array]:

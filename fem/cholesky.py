@@ -41,7 +41,7 @@ class _Analysis:
 
 
 class CholeskySeries:
-    """Factor matrices with entries in the same places, the analysis shared between them.
+    """Factor matrices with entries in the same places, analysed once for all of them.
 
     The interface keeps one set of numbers per analysis: a new factor ends the life of the one
     before, which then refuses to solve.

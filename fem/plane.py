@@ -63,7 +63,7 @@ class PlaneElements:
         Parameters
         ----------
         young, poisson
-            Constants in MPa and dimensionless; a number, one per chosen element, or one per
+            Constants in MPa and dimensionless; each a number, one per chosen element, or one per
             integration point, shape (elements, points).
 
         Raises
@@ -72,7 +72,7 @@ class PlaneElements:
             Unless young > 0 and 0 <= poisson < 0.5.
         """
         modes, measure = self._chosen(elements)
-        bulk, shear = _per_point(*lame(young, poisson), measure)
+        bulk, shear = lame(_per_point(young, measure), _per_point(poisson, measure))
         weight = np.stack([(bulk + shear) * measure, shear * measure, shear * measure], axis=2)
         return _product(modes, modes * weight[..., None])
 
@@ -198,10 +198,10 @@ def isotropic_moduli(young: npt.ArrayLike, poisson: npt.ArrayLike) -> Array:
     return moduli
 
 
-def _per_point(bulk: Array, shear: Array, measure: Array) -> tuple[Array, Array]:
+def _per_point(constant: npt.ArrayLike, measure: Array) -> Array:
+    given = np.asarray(constant, dtype=float)
     # one number per element applies to all its points
-    grown = [part[:, None] if part.ndim == 1 else part for part in (bulk, shear)]
-    return np.broadcast_to(grown[0], measure.shape), np.broadcast_to(grown[1], measure.shape)
+    return np.broadcast_to(given[:, None] if given.ndim == 1 else given, measure.shape)
 
 
 def _flat(modes: Array) -> Array:

@@ -61,8 +61,7 @@ def join(blocks: Sequence[Block]) -> JoinedBlocks:
     Shared sides must be computed once and handed to both blocks, so that their coordinates agree
     to the last bit; a side that differs stays a crack.
     """
-    # adding zero turns -0.0 into 0.0, which would otherwise be another place
-    flat = np.concatenate([block.grid.reshape(2, -1).T for block in blocks]) + 0.0
+    flat = np.concatenate([block.grid.reshape(2, -1).T for block in blocks])
     places, number = np.unique(flat, axis=0, return_inverse=True)
     ends = np.cumsum([block.grid[0].size for block in blocks])[:-1]
     grids = tuple(
@@ -97,7 +96,7 @@ def with_middles(corners: Array) -> Array:
     return found
 
 
-def ruled_grid(first: Array, second: Array, fractions: Array) -> Array:
+def ruled_grid(first: Array, second: Array, *, fractions: Array) -> Array:
     """Return straight spokes between two lines of nodes.
 
     Parameters

@@ -18,11 +18,14 @@ from scipy.linalg import block_diag, solve
 from gomphosis.bone.loads import LoadResponse
 from gomphosis.bone.support import motion_at
 from gomphosis.fem.beam import FREEDOMS, BeamSection, assemble_beam, deflected
+from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.section import Array, Index
 from gomphosis.scenarios.arch import UP, PassiveLine, axes
 
 CLOSE = 0.5  # mm
-STRAIGHT = 1e-12  # rad
+STRAIGHT = 1e-12  # rad; a wire that turns by less spins freely in its slots
+PASSES, SETTLED = 40, 1e-9  # in which slots find their places along a wire, and to how many mm
+RANK = 1e-6  # of the largest singular value: motions that the slots do not see
 TURN = np.deg2rad(2.0)  # a curved span is followed by straight elements that turn by less
 LABIAL, ALONG, OCCLUSAL, ABOUT_LABIAL, ABOUT_ALONG, ABOUT_OCCLUSAL = range(FREEDOMS)
 TRANSVERSE = (LABIAL, OCCLUSAL, ABOUT_LABIAL, ABOUT_OCCLUSAL)
@@ -78,6 +81,8 @@ class TiedWire:
 
     Attributes
     ----------
+    station
+        Place of every slot along the wire, mm, shape (n,).
     nodes
         Passive line in the arch frame, mm, shape (m, 3).
     contact
@@ -93,8 +98,11 @@ class TiedWire:
         Between held components, shape (k, k), k = held.sum().
     moved
         Motion of all nodes per held component, arch frame, shape (6 m, k).
+    along
+        The wire's own motion along itself at the slots per held component, shape (n, k).
     """
 
+    station: Array
     nodes: Array
     contact: Array
     lead: Array
@@ -102,16 +110,21 @@ class TiedWire:
     held: npt.NDArray[np.bool_]
     stiffness: Array
     moved: Array
+    along: Array
 
-    def slots(self, poses: Array) -> Array:
-        """Return held components of the slots' motion at poses of shape (n, 6), shape (k,)."""
-        motion = self.lead + np.einsum("nij,nj->ni", self.carry, poses)
-        return motion[self.held]
+    def motion(self, poses: Array) -> Array:
+        """Return the slots' motion from the passive line at poses of shape (n, 6), (n, 6)."""
+        return self.lead + np.einsum("nij,nj->ni", self.carry, poses)
+
+    def slip(self, poses: Array) -> Array:
+        """Return how far every slot has slid along the wire since it was tied, mm, shape (n,)."""
+        motion = self.motion(poses)
+        return motion[:, ALONG] - self.along @ motion[self.held]
 
     def wrenches(self, poses: Array) -> Array:
         """Return force systems on the teeth about their crests, shape (n, 6)."""
         at_slots = np.zeros(self.held.shape)
-        at_slots[self.held] = -self.stiffness @ self.slots(poses)
+        at_slots[self.held] = -self.stiffness @ self.motion(poses)[self.held]
         return np.einsum("nij,ni->nj", self.carry, at_slots)
 
     @cached_property
@@ -121,22 +134,25 @@ class TiedWire:
         return np.asarray(-carry.T @ self.stiffness @ carry, dtype=float)
 
 
-def tie(brackets: Sequence[Bracket], wire: ArchWire, motion: Array) -> TiedWire:
-    """Tie a wire into slots that have moved from the passive line.
+def tie(
+    brackets: Sequence[Bracket], wire: ArchWire, station: Array, held: npt.NDArray[np.bool_]
+) -> TiedWire:
+    """Tie a wire into slots at given places along it.
 
     Parameters
     ----------
-    motion
-        Displacement and rotation of each slot, tooth frames, mm and rad, shape (n, 6).
+    station
+        Place of every slot along the wire, mm, shape (n,).
+    held
+        Components (labial, along, occlusal, rotations about them) each slot holds, shape (n, 6).
 
     Raises
     ------
     ValueError
-        If two brackets came closer than 0.5 mm along the wire.
+        If two brackets are closer than 0.5 mm along the wire.
     """
     line = wire.line
     aligned = np.array([bracket.place for bracket in brackets])
-    station = aligned + motion[:, ALONG]
     if np.any(np.sign(aligned[-1] - aligned[0]) * np.diff(station) <= CLOSE):
         raise ValueError(f"two brackets came closer than {CLOSE} mm along the wire")
     angle, turned = line.direction(station), line.direction(aligned)
@@ -149,11 +165,12 @@ def tie(brackets: Sequence[Bracket], wire: ArchWire, motion: Array) -> TiedWire:
     lead[:, :3] += np.stack([axes(a).T @ o for a, o in zip(angle, offset, strict=True)])
     lead[:, ABOUT_OCCLUSAL] += angle - turned
     nodes, at = _mesh(line, station)
-    held = _held_components(len(brackets), wire)
     spins = not wire.twist_held and bool(np.ptp(angle) < STRAIGHT)
     stiffness, moved = _condense(nodes, wire.section, _Ties(at, angle, held, spins))
+    tangent = np.stack([axes(a)[:, ALONG] for a in angle])
+    along = np.einsum("nc,nck->nk", tangent, moved.reshape(len(nodes), FREEDOMS, -1)[at, :3])
     carry = spread @ np.stack([motion_at(b.slot) for b in brackets])
-    return TiedWire(nodes, contact, lead, carry, held, stiffness, moved)
+    return TiedWire(station, nodes, contact, lead, carry, held, stiffness, moved, along)
 
 
 class WireLoads:
@@ -179,31 +196,44 @@ class WireLoads:
             raise ValueError(f"a wire needs at least 2 brackets, got {len(brackets)}")
         self.brackets = tuple(brackets)
         self.wire = wire
-        self._start = np.stack([b.start for b in brackets])
+        self._aligned = np.array([b.place for b in brackets])
         self._to_slot = np.stack([motion_at(b.slot) for b in brackets])
-        self._tied = tie(self.brackets, wire, self._start)
+        self._tied = self._slid_in(np.zeros((len(brackets), FREEDOMS)))
+
+    def engage(self, poses: Array) -> None:
+        """Tie the wire in at poses: it follows the slots as a rigid body and slides through them.
+
+        Raises
+        ------
+        ValueError
+            If two brackets are closer than 0.5 mm.
+        NotConvergedError
+            If the slots do not find their places along the wire.
+        """
+        self._tied = self._slid_in(poses)
 
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return force systems about the crest points and their derivative by the poses."""
         return LoadResponse(self._tied.wrenches(poses), self._tied.derivative)
 
     def commit(self, poses: Array) -> None:
-        """Move every slot along the wire to where its tooth now stands.
+        """Move every slot along the wire by how far its tooth has slid along it.
 
         Raises
         ------
         ValueError
             If two brackets came closer than 0.5 mm.
+        NotConvergedError
+            If the slots do not find their places along the wire.
         """
-        motion = self._start + np.einsum("nij,nj->ni", self._to_slot, poses)
-        self._tied = tie(self.brackets, self.wire, motion)
+        self._tied = self._settled(self._tied, poses)
 
     def rollback(self) -> None:
         """Forget nothing: trials leave no trace."""
 
     def centre_line(self, poses: Array) -> Array:
         """Return the deflected wire in the arch frame, mm, shape (m, 3)."""
-        moved = self._tied.moved @ self._tied.slots(poses)
+        moved = self._tied.moved @ self._tied.motion(poses)[self._tied.held]
         return deflected(self._tied.nodes, moved.reshape(-1, FREEDOMS))
 
     def balance(self, wrenches: Array) -> Array:
@@ -214,7 +244,7 @@ class WireLoads:
         wrenches
             About the crests, tooth frames, N and N·mm, shape (n, 6).
         """
-        turned = self.wire.line.direction(np.array([b.place for b in self.brackets]))
+        turned = self.wire.line.direction(self._aligned)
         total = np.zeros(FREEDOMS)
         for i, wrench in enumerate(wrenches):
             at_slot = np.linalg.solve(self._to_slot[i].T, wrench)
@@ -222,6 +252,36 @@ class WireLoads:
             total[:3] += force
             total[3:] += moment + np.cross(self._tied.contact[i], force)
         return total
+
+    def _slid_in(self, poses: Array) -> TiedWire:
+        """Tie the wire where the slots stand along it once it has followed them as a rigid body."""
+        held = _across(len(self.brackets), self.wire)
+        held[[0, -1] if self.wire.cinched else [(len(held) - 1) // 2], ALONG] = True
+        start = np.stack([b.start for b in self.brackets])
+        motion = start + np.einsum("nij,nj->ni", self._to_slot, poses)
+        angle = self.wire.line.direction(self._aligned)
+        turn = np.stack([axes(a) for a in angle])
+        displacement = np.einsum("nij,nj->ni", turn, motion[:, :3])
+        rigid = np.stack([motion_at(p)[:3] for p in self.wire.line.point(self._aligned)])
+        # sliding along itself says nothing about where the wire lies: fit across it only
+        across = turn[:, :, [LABIAL, OCCLUSAL]]
+        rows = np.einsum("nic,nij->ncj", across, rigid).reshape(-1, FREEDOMS)
+        wanted = np.einsum("nic,ni->nc", across, displacement).ravel()
+        body = np.linalg.lstsq(rows, wanted, rcond=RANK)[0]
+        left = displacement - rigid @ body
+        station = self._aligned + np.einsum("ni,ni->n", turn[:, :, ALONG], left)
+        return self._settled(tie(self.brackets, self.wire, station, held), poses)
+
+    def _settled(self, tied: TiedWire, poses: Array) -> TiedWire:
+        """Move the slots along the wire until none slips."""
+        history = []
+        for _ in range(PASSES):
+            slip = tied.slip(poses)
+            history.append(float(np.abs(slip).max()))
+            if history[-1] < SETTLED:
+                return tied
+            tied = tie(self.brackets, self.wire, tied.station + slip, tied.held)
+        raise NotConvergedError(history, SETTLED)
 
 
 @dataclass(frozen=True)
@@ -255,11 +315,11 @@ def _condense(nodes: Array, section: BeamSection, ties: _Ties) -> tuple[Array, A
     return 0.5 * (stiff + stiff.T), basis @ moved
 
 
-def _held_components(count: int, wire: ArchWire) -> npt.NDArray[np.bool_]:
+def _across(count: int, wire: ArchWire) -> npt.NDArray[np.bool_]:
+    """Return what slots hold of a wire that slides, shape (count, 6)."""
     held = np.zeros((count, FREEDOMS), dtype=bool)
     held[:, TRANSVERSE] = True
     held[:, ABOUT_ALONG] = wire.twist_held
-    held[[0, -1] if wire.cinched else [(count - 1) // 2], ALONG] = True
     return held
 
 

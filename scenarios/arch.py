@@ -16,6 +16,7 @@ from gomphosis.bone.directions import arch_side
 from gomphosis.bone.teeth import Tooth, tooth
 from gomphosis.fem.section import Array
 
+NEWTON = 3  # steps from the table's straight chords to round-off
 UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -79,22 +80,28 @@ class ArchForm:
 
     @cached_property
     def _table(self) -> tuple[Array, Array]:
-        # Simpson's rule on each panel; symmetric by construction, so mirror cases stay exact
+        # for one side only, so that mirror cases stay exact
         y = np.linspace(0.0, 3.0 * self.half_width, 3001)
-        step = y[1]
-        speed = np.hypot(1.0, self._slope(y))
-        middle = np.hypot(1.0, self._slope(y[:-1] + 0.5 * step))
-        panel = step * (speed[:-1] + 4 * middle + speed[1:]) / 6
-        return y, np.concatenate([[0.0], np.cumsum(panel)])
+        return y, np.concatenate([[0.0], np.cumsum(self._length(y[:-1], y[1:]))])
 
     def _ordinate(self, place: Array) -> Array:
         y, arc = self._table
         place = np.asarray(place, dtype=float)
-        guess = np.interp(np.abs(place), arc, y)
-        # one Newton step takes the table's interpolation error below round-off concerns
-        base = np.interp(guess, y, arc)
-        guess = guess - (base - np.abs(place)) / np.hypot(1.0, self._slope(guess))
-        return np.sign(place) * guess
+        beyond = np.abs(place)
+        if np.any(beyond > arc[-1]):
+            raise ValueError(f"place beyond the ends of the arch form at {arc[-1]:.1f} mm")
+        left = np.clip(np.searchsorted(arc, beyond, side="right") - 1, 0, len(y) - 2)
+        found = np.interp(beyond, arc, y)
+        for _ in range(NEWTON):
+            missing = beyond - arc[left] - self._length(y[left], found)
+            found = found + missing / np.hypot(1.0, self._slope(found))
+        return np.sign(place) * found
+
+    def _length(self, start: Array, end: Array) -> Array:
+        """Return the arc length between ordinates, mm, by Simpson's rule."""
+        ends = (start, 0.5 * (start + end), end)
+        speed = [np.hypot(1.0, self._slope(y)) for y in ends]
+        return (end - start) * (speed[0] + 4 * speed[1] + speed[2]) / 6
 
     def point(self, place: Array) -> Array:
         """Return points in mm, shape (n, 3)."""

@@ -51,8 +51,8 @@ class ToothHistory:
     movement, plane
         Type of movement since the start and the plane of its transverse part, T strings each.
     peak_pressure, mean_pressure
-        Largest pressure in the ligament at the wall, and its area mean where positive, MPa,
-        shape (T,).
+        Pressure in the ligament that is exceeded on 1 % of the wall, and its area mean where
+        positive, MPa, shape (T,).
     zone_area
         Wall under compression, neutral, tension, mm^2, shape (T, 3).
     above_line
@@ -60,7 +60,8 @@ class ToothHistory:
     overload_area
         Wall whose pressure exceeds the scenario's own limit, mm^2; zero without a limit.
     strain
-        Largest compressive strain of the ligament across its thickness (linear law), shape (T,).
+        Compressive strain of the ligament across its thickness that is exceeded on 1 % of the
+        wall (linear law), shape (T,).
     resorbed, deposited
         Bone removed from and added to the wall since the start, mm^3, shape (T,).
     """
@@ -148,7 +149,7 @@ def wall_history(tooth: ToothModel, wrench: Array, scenario: Scenario) -> dict[s
     over = stress.pressure > (np.inf if limit is None else limit)
     line = lookup("pressure_line.capillary").number * 1e-3
     return {
-        "peak_pressure": squeezed.max(axis=(1, 2)),
+        "peak_pressure": wall.peak(squeezed),
         "mean_pressure": (squeezed * area).sum(axis=(1, 2))
         / np.maximum(under.sum(axis=(1, 2)), np.finfo(float).tiny),
         "zone_area": np.stack(
@@ -156,7 +157,7 @@ def wall_history(tooth: ToothModel, wrench: Array, scenario: Scenario) -> dict[s
         ),
         "above_line": ((stress.pressure > line) * area).sum(axis=(1, 2)) / area.sum(),
         "overload_area": (over * area).sum(axis=(1, 2)),
-        "strain": np.maximum(-stress.normal, 0).max(axis=(1, 2))
+        "strain": wall.peak(np.maximum(-stress.normal, 0.0))
         / tooth.support.design.ligament.constrained,
     }
 

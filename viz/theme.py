@@ -188,4 +188,6 @@ def printable(text: str) -> str:
 def save_figure(figure: "Figure", path: Path) -> None:
     """Write a figure as PNG: the same bytes for the same figure."""
     with styled():
-        figure.savefig(path, format="png", dpi=DPI, metadata={"Software": None, "Description": NOTICE})
+        figure.savefig(
+            path, format="png", dpi=DPI, metadata={"Software": None, "Description": NOTICE}
+        )

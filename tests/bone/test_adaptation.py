@@ -200,6 +200,11 @@ def test_map_gains_where_energy_is_high_and_keeps_its_books():
     np.testing.assert_allclose(after.density[1:], 0.5 + gained, rtol=1e-12)
     np.testing.assert_allclose(books.mineral_adapted, gained * before.bone_area, rtol=1e-12)
     assert after.density[0].max() == 0.0
+
+
+def test_mineralisation_does_not_undo_adaptation():
+    after, books = adapted(bones(), np.full((4, 3), 0.01), LAW, days=0.1)
+    assert books.mineral_adapted < -1e-4
     _, matured = mineralised(after, Exponential(10.0), days=100.0)
     assert abs(matured.mineral_matured) < 1e-15
 

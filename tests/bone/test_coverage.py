@@ -61,6 +61,18 @@ def test_overlay_agrees_with_each_outline_alone():
     np.testing.assert_allclose(found.second_only + found.both, coverage(RASTER, other), atol=1e-12)
 
 
+def test_areas_of_random_stars_moved_by_a_little_or_a_lot():
+    random = np.random.default_rng(5)
+    for count in range(3, 103):
+        angles = 2 * np.pi * (np.arange(count) + random.uniform(0, 0.9, count)) / count
+        star = random.uniform(0.4, 3.0, count) * np.stack([np.cos(angles), np.sin(angles)])
+        other = moved(star, random.normal(0, 10.0 ** -random.integers(0, 14), 3))
+        found = overlay(RASTER, star, other)
+        for only, outline in ((found.first_only, star), (found.second_only, other)):
+            area = (only + found.both).sum() * RASTER.cell_area
+            np.testing.assert_allclose(area, area_within(RASTER, outline), rtol=1e-11)
+
+
 def test_verification_swept_area_of_a_circle_moved_sideways():
     # lens of two circles: 2 r^2 acos(d/2r) - d/2 sqrt(4 r^2 - d^2)
     angles = np.linspace(0, 2 * np.pi, 4001)[:-1]

@@ -75,6 +75,16 @@ def test_outlines_give_areas_to_round_off():
     np.testing.assert_allclose(bones.envelope.sum() * RASTER.cell_area, 90.0, rtol=1e-12)
 
 
+def test_bone_that_stands_is_mature_where_plate_ligament_and_marrow_share_a_cell():
+    plate = np.array([[1.07, 5.0, 5.0, 1.07], [-9.0, -9.0, 0.0, 0.0]])
+    bones = outlined_map(RASTER, PEG * 1.04, bone=BOX, plates=[plate], trabecular=0.3)
+    some = bones.bone > 0
+    np.testing.assert_allclose(bones.mature[some], bones.density[some], rtol=0, atol=1e-10)
+    # a cell of 0.4 tooth, 0.3 marrow, 0.3 plate
+    shared = bones.density[130, 150]
+    np.testing.assert_allclose(shared, 0.65, rtol=1e-9)
+
+
 def test_outlines_that_do_not_fit_are_refused():
     plate = BOX * 0.5
     with pytest.raises(ValueError, match="plates overlap or leave the bone near x "):

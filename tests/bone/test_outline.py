@@ -28,6 +28,12 @@ def test_bad_outlines_are_refused_by_place(points, message):
         checked_outline(points, "bone")
 
 
+def test_an_outline_with_a_notch_is_accepted():
+    notched = np.array([[0.0, 3.0, 3.0, 2.0, 1.5, 1.0, 0.0], [0.0, 0.0, 2.0, 2.0, 0.5, 2.0, 2.0]])
+    np.testing.assert_array_equal(checked_outline(notched, "bone"), notched)
+    np.testing.assert_allclose(side_at(notched, np.array([0.0, 2.0]), 1), 3.0)
+
+
 def test_sides_of_a_slanted_outline():
     slanted = np.array([[0.0, 2.0, 3.0, 1.0], [0.0, 0.0, 2.0, 2.0]])
     z = np.array([0.0, 0.5, 2.0])

@@ -115,6 +115,10 @@ def test_constants_per_element_and_per_point_agree():
     young = np.arange(1.0, 10.0)
     points = np.repeat(young[:, None], 9, axis=1)
     np.testing.assert_array_equal(elements.stiffness(young, 0.3), elements.stiffness(points, 0.3))
+    poisson = np.linspace(0.1, 0.4, 9)
+    np.testing.assert_array_equal(
+        elements.stiffness(points, poisson), elements.stiffness(young, poisson)
+    )
     chosen = np.array([7, 2])
     np.testing.assert_array_equal(
         elements.stiffness(young[chosen], 0.3, elements=chosen),

@@ -35,8 +35,8 @@ def block(count=COUNT):
     return mesh, elements, sparse_pattern(elements.size, [elements.dofs], free=free)
 
 
-def young(seed, low=0.5, high=2.0):
-    drawn = np.random.default_rng(seed).uniform(np.log(low), np.log(high), size=COUNT**2)
+def young(draw, low=0.5, high=2.0):
+    drawn = np.random.default_rng(draw).uniform(np.log(low), np.log(high), size=COUNT**2)
     return np.exp(drawn)
 
 
@@ -109,8 +109,8 @@ def test_last_of_the_order_separates_the_halves():
         np.array([0.0, 1, 2]), np.array([0.0, 1]), mapping=lambda xi, eta: np.stack([xi, eta])
     )
     order = nested_dissection(mesh.nodes, mesh.elements)
-    shared = np.flatnonzero(mesh.nodes[0] == 1.0)
-    assert set(order[-3:]) == set(shared)
+    common = np.flatnonzero(mesh.nodes[0] == 1.0)
+    assert set(order[-3:]) == set(common)
 
 
 def test_every_factorisation_solves(factorise):
@@ -128,6 +128,15 @@ def test_a_singular_matrix_is_an_error(factorise):
     matrix = csc_array(np.array([[1.0, 1.0, 0], [1.0, 1.0, 0], [0, 0, 1.0]]))
     with pytest.raises(SolveError):
         solve_sparse(matrix, np.array([1.0, 2.0, 0.0]), factorise=factorise)
+
+
+def test_a_direct_answer_that_misses_is_an_error_with_its_size():
+    class Wrong:
+        def solve(self, right):
+            return 1.001 * right
+
+    with pytest.raises(SolveError, match=r"backward error of 5.00e-04 \(limit 1e-12\)"):
+        solve_sparse(csc_array(np.eye(2)), np.ones(2), factorise=lambda matrix: Wrong())
 
 
 def test_a_factor_of_a_series_ends_with_the_next():

@@ -145,14 +145,18 @@ def test_pressures_are_those_of_the_wall():
         stress = wall.stress(load)
         pressure, area = stress.pressure.ravel(), wall.area.ravel()
         under = pressure > 0
-        np.testing.assert_allclose(found.peak_pressure[k], pressure.max(), rtol=1e-12)
+        assert area[pressure > found.peak_pressure[k]].sum() == pytest.approx(
+            0.01 * area.sum(), abs=area.max()
+        )
         mean = np.average(pressure[under], weights=area[under])
         np.testing.assert_allclose(found.mean_pressure[k], mean, rtol=1e-12)
         above = area[pressure > 4.7e-3].sum() / area.sum()
         assert 0 < above < 1
         np.testing.assert_allclose(found.above_line[k], above, rtol=1e-12)
-        strain = -stress.normal.min() / only_tooth(case).support.design.ligament.constrained
-        np.testing.assert_allclose(found.strain[k], strain, rtol=1e-12)
+        strain = -stress.normal.ravel() / only_tooth(case).support.design.ligament.constrained
+        assert area[strain > found.strain[k]].sum() == pytest.approx(
+            0.01 * area.sum(), abs=area.max()
+        )
 
 
 def test_no_load_leaves_no_pressure():

@@ -10,6 +10,8 @@ from functools import cache
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
+
 from gomphosis.bone.directions import mirror_number
 from gomphosis.bone.loop import Track, settle, simulate
 from gomphosis.bone.rates import RateLaw
@@ -21,7 +23,6 @@ from gomphosis.scenarios.model import ToothModel, tooth_models
 from gomphosis.scenarios.result import CaseResult, RunResult, rows_at, weekly
 from gomphosis.scenarios.run import WIRES, case_periods, run
 from gomphosis.scenarios.schema import Ligament, Scenario
-from scipy.integrate import solve_ivp
 
 STEEL = {
     "wire": [{"tied_in": "0 weeks", "alloy": "steel", "size": "0.019 x 0.025 in"}],

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from matplotlib._pylab_helpers import Gcf
 
-from gomphosis.scenarios.caution import SHORT
+from gomphosis.scenarios.caution import NOTICE, SHORT
 from gomphosis.scenarios.history import histories
 from gomphosis.viz.figures import FIGURES, movement_figure, save_figure, zones_figure
 from gomphosis.viz.force_figure import bracket_systems, force_figure
@@ -116,18 +116,19 @@ def test_no_figure_is_left_open(drawn):
     assert Gcf.get_all_fig_managers() == []
 
 
-def test_saved_bytes_are_the_same_and_hold_no_words_about_the_machine(wires, tmp_path):
+def test_saved_bytes_are_the_same_and_hold_no_words_but_the_cautions(wires, tmp_path):
     one, two = tmp_path / "one.png", tmp_path / "two.png"
     save_figure(movement_figure(wires), one)
     save_figure(movement_figure(wires), two)
     data = one.read_bytes()
     assert data == two.read_bytes()
-    kinds, at = set(), 8
+    words, at = {}, 8
     while at < len(data):
         (length,) = struct.unpack(">I", data[at : at + 4])
-        kinds.add(data[at + 4 : at + 8])
+        words[data[at + 4 : at + 8]] = data[at + 8 : at + 8 + length]
         at += 12 + length
-    assert kinds <= {b"IHDR", b"pHYs", b"IDAT", b"IEND"}
+    assert set(words) <= {b"IHDR", b"pHYs", b"tEXt", b"IDAT", b"IEND"}
+    assert words[b"tEXt"] == b"Description\0" + NOTICE.encode("latin-1")
 
 
 def test_reader_settings_do_not_change_the_figure(wires, tmp_path):
