@@ -106,7 +106,7 @@ class BilinearLigament:
 
     def equivalent(self, strain: Array) -> Array:
         """Return the equivalent strain, shape (...)."""
-        return self._equivalent(strain, strain @ self._unit)
+        return equivalent_strain(strain, self.poisson)
 
     def stress(self, strain: Array) -> Array:
         """Return the stress in MPa, shape (..., 3)."""
@@ -144,6 +144,18 @@ class BilinearLigament:
     def _equivalent(self, strain: Array, unit: Array) -> Array:
         energy = np.einsum("...i,...i->...", strain, unit)
         return np.sqrt(energy / constrained_modulus(1.0, self.poisson))
+
+
+def equivalent_strain(strain: Array, poisson: float) -> Array:
+    """Return the strain across a confined layer that has the same energy, shape (...).
+
+    Parameters
+    ----------
+    strain
+        xx, zz, xz (engineering shear), shape (..., 3).
+    """
+    energy = np.einsum("...i,...i->...", strain, strain @ isotropic_moduli(1.0, poisson))
+    return np.sqrt(energy / constrained_modulus(1.0, poisson))
 
 
 def published_bilinear(study: str = "ligament.poppe") -> BilinearLigament:

@@ -54,7 +54,7 @@ class Remodelling:
         """Return the wall's velocity, (r, z, theta) in mm/day, shape (nodes, sectors, 3)."""
         w = self._stimulus_map @ wrench
         size = np.linalg.norm(w, axis=1)
-        velocity = _over(self.law, size)[:, None] * w
+        velocity = over(self.law, size)[:, None] * w
         return velocity.reshape(*self.wall.area.shape, 3)
 
     def drift(self, wrench: Array) -> tuple[Array, Array]:
@@ -68,7 +68,7 @@ class Remodelling:
         stimulus = self._stimulus_map
         w = (stimulus.reshape(-1, 6) @ wrench).reshape(-1, 3)
         size = np.sqrt(np.einsum("pi,pi->p", w, w))
-        mobility = _over(self.law, size)
+        mobility = over(self.law, size)
         speed = self._drift_map @ (mobility[:, None] * w).ravel()
         # d(R w/S) = (R/S) dw + (R' - R/S) e (e·dw) along the direction e of w
         direction = w / np.maximum(size, np.finfo(float).tiny)[:, None]
@@ -78,7 +78,7 @@ class Remodelling:
         return speed, self._drift_map @ change.reshape(-1, 6)
 
 
-def _over(law: RateLaw, size: Array) -> Array:
+def over(law: RateLaw, size: Array) -> Array:
     """Return R(S)/S, by its limit R'(0) where S vanishes."""
     floor = np.finfo(float).tiny ** 0.5
     return np.where(size > floor, law.speed(size) / np.maximum(size, floor), law.slope(size))

@@ -61,12 +61,15 @@ def slice_layers(
     outer_nodes = _with_mid_arcs(corners, arc_lengths(outer_at(every)))
     surface = root.at(surface_nodes)[0]
     layers = (surface, root.offset(thickness, wall_nodes, fraction=1.0), outer_at(outer_nodes))
-    for layer in layers:
-        # the apex lies on the axis but for rounding
-        middle = layer.shape[1] // 2
-        if abs(layer[0, middle]) < 1e-9 * root.depth:
-            layer[0, middle] = 0.0
-    return SliceLayers(*layers)
+    return SliceLayers(*(_apex_on_axis(layer, root.depth) for layer in layers))
+
+
+def _apex_on_axis(layer: Array, depth: float) -> Array:
+    """Put the middle node at x = 0 exactly, where it is but for rounding."""
+    middle = layer.shape[1] // 2
+    if abs(layer[0, middle]) < 1e-9 * depth:
+        layer[0, middle] = 0.0
+    return layer
 
 
 def _stations(root: RootOutline, fractions: Array) -> Array:

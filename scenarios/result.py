@@ -13,6 +13,7 @@ from gomphosis.scenarios.calibration import Calibration
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.persons import QUANTILES
 from gomphosis.scenarios.schema import Scenario
+from gomphosis.scenarios.slice_result import SliceResult
 
 MEDIAN = 0.5
 
@@ -29,11 +30,14 @@ class CaseResult:
         Whole runs by quantile of the rate between persons: 0.1, 0.5, 0.9; same days in each.
     wires
         The loads of each period of the median run, empty for prescribed forces.
+    slices
+        Teeth opened as a plane, at the median rate.
     """
 
     name: str
     tracks: Mapping[float, Track]
     wires: tuple[WireLoads, ...] = ()
+    slices: tuple[SliceResult, ...] = ()
 
     @property
     def median(self) -> Track:

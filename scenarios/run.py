@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from gomphosis.bone.loop import Period, Track, simulate
 from gomphosis.bone.rates import Saturating
@@ -10,8 +11,10 @@ from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.calibration import Calibration, calibrate
 from gomphosis.scenarios.model import ToothModel, force_loads, rate_law, tooth_models, wire_periods
 from gomphosis.scenarios.persons import QUANTILES, growth_factor, person_factor
-from gomphosis.scenarios.result import MEDIAN, CaseResult, RunResult
+from gomphosis.scenarios.result import MEDIAN, CaseResult, RunResult, weekly
 from gomphosis.scenarios.schema import Scenario
+from gomphosis.scenarios.slice_model import slice_models
+from gomphosis.scenarios.slice_result import SliceResult, follow_slices
 
 Progress = Callable[[float, str], None]
 """Called with the share done, 0 to 1, and what is being done."""
@@ -94,7 +97,21 @@ def _run_case(
             rate_factor=growth_factor(scenario.growing) * person_factor(quantile),
             progress=on_day,
         )
-    return CaseResult(name, {q: tracks[q] for q in QUANTILES}, wires)
+    result = CaseResult(name, {q: tracks[q] for q in QUANTILES}, wires)
+    return replace(result, slices=_slices(scenario, teeth, result, tell))
+
+
+def _slices(
+    scenario: Scenario, teeth: Sequence[ToothModel], result: CaseResult, tell: Progress
+) -> tuple[SliceResult, ...]:
+    return follow_slices(
+        slice_models(scenario, teeth),
+        teeth,
+        result.median,
+        rate_factor=growth_factor(scenario.growing) * person_factor(MEDIAN),
+        keep=[float(day) for day in weekly(result.median)],
+        progress=tell,
+    )
 
 
 def case_periods(scenario: Scenario, teeth: Sequence[ToothModel], name: str) -> list[Period]:

@@ -23,6 +23,7 @@ def check_scenario(scenario: ScenarioTables) -> None:
     _check_steps(scenario)
     _check_numbers(scenario)
     _check_roots(scenario)
+    _check_slices(scenario)
     if scenario.force:
         _check_forces(scenario)
     else:
@@ -83,6 +84,20 @@ def _check_roots(scenario: ScenarioTables) -> None:
             else least,
             key=own,
         )
+
+
+def _check_slices(scenario: ScenarioTables) -> None:
+    if scenario.slice is None:
+        return
+    numbers = tuple(place.number for place in scenario.teeth)
+    for index, number in enumerate(scenario.slice.teeth):
+        if number not in numbers:
+            raise Refused(
+                number,
+                "is not among the teeth of this scenario",
+                accepted=listed(tuple(map(str, numbers))),
+                key=("slice", "teeth", index),
+            )
 
 
 def _check_forces(scenario: ScenarioTables) -> None:

@@ -9,6 +9,7 @@ from gomphosis.bone.library import lookup
 from gomphosis.scenarios.appliance_tables import Slot, Wire
 from gomphosis.scenarios.force_tables import Force
 from gomphosis.scenarios.quantities import Bounded
+from gomphosis.scenarios.slice_tables import SliceTable
 from gomphosis.scenarios.tables import Table, optional, setting
 from gomphosis.scenarios.tissue_tables import Bone, Ligament, Rate
 from gomphosis.scenarios.tooth_tables import ToothPlace
@@ -79,6 +80,7 @@ class ScenarioTables(Table):
     force: Annotated[tuple[Force, ...], Field(strict=False)] = Field(
         default=(), max_length=1000, description="Prescribed forces, instead of wires"
     )
+    slice: SliceTable | None = optional("Teeth that are also opened as a plane; default: none")
 
     @property
     def teeth(self) -> tuple[ToothPlace, ...]:

@@ -16,6 +16,7 @@ from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.kinematics import PLANES
 from gomphosis.scenarios.persons import growth_factor
 from gomphosis.scenarios.result import CaseResult, RunResult
+from gomphosis.scenarios.slice_result import slice_document
 
 SUMMARY_SCHEMA = 1
 
@@ -50,10 +51,13 @@ def summary_text(document: Mapping[str, Any]) -> str:
 def case_teeth(result: RunResult, case: CaseResult) -> dict[str, Any]:
     """Return the summary of every tooth of a case by ISO 3950 number."""
     runs = {q: histories(result, case, quantile=q) for q in case.tracks}
-    return {
+    found = {
         str(tooth.number): _tooth(result, {q: runs[q][k] for q in runs}, runs[0.5], k)
         for k, tooth in enumerate(result.teeth)
     }
+    for opened in case.slices:
+        found[str(opened.model.number)]["slice"] = slice_document(opened)
+    return found
 
 
 def force_system(words: Array) -> dict[str, float]:

@@ -93,6 +93,16 @@ def test_elements_that_run_clockwise_are_turned_and_told(mesh):
     assert_same(found.mesh, mesh, FOUND)
 
 
+def test_one_number_may_name_a_group_of_elements_and_one_of_lines(mesh):
+    source = as_meshio(mesh, ["outer"])
+    tag, _ = source.field_data["bone"]
+    k = list(source.field_data).index("outer")
+    source.cell_data["gmsh:physical"][k][:] = tag
+    source.field_data["outer"] = np.array([tag, 1])
+    assert_same(imported_slice(plane_file(source)).mesh, mesh, FOUND)
+    assert set(plane_file(source).lines) == {"outer"}
+
+
 def test_the_plane_may_be_that_of_the_first_and_third_axis(mesh):
     source = as_meshio(mesh, LINE_GROUPS)
     source.points = source.points[:, [0, 2, 1]]

@@ -265,6 +265,52 @@ def test_a_core_wider_than_deep_is_refused_with_its_place():
         slice_mesh(design(RootProfile(3.0, 12.0, 0.38)), counts)
 
 
+def test_bone_layers_grow_away_from_the_wall():
+    mesh = slice_mesh(design(RootProfile(3.0, 12.0, 0.4)))
+    x, z = mesh.nodes[:, mesh.lines["crest right"][::2]]
+    steps = np.hypot(np.diff(x), np.diff(z))
+    np.testing.assert_allclose(steps[:2], 0.1, rtol=1e-9)
+    np.testing.assert_allclose(steps[3:] / steps[2:-1], 1.5, rtol=1e-9)
+    np.testing.assert_allclose(steps[2:].sum(), 6.0, rtol=1e-9)
+
+
+def test_a_hollow_root_does_not_cross_the_spokes_of_its_bone():
+    """A waist of radius 2.2 mm in 6 mm of bone: normals would meet outside it."""
+    z = np.linspace(0, -12, 2001)
+    half = 3.0 * np.sqrt(1 - (z / 12) ** 2) - 0.45 * np.exp(-(((z + 6) / 1.4) ** 2))
+    right = np.stack([half, z])[:, ::-1]
+    points = np.concatenate([right[:, ::-1] * [[-1], [1]], right[:, 1:]], axis=1)
+    tangent = np.gradient(points, axis=1)
+    tangent /= np.linalg.norm(tangent, axis=0)
+    root = RootOutline(points, np.stack([tangent[1], -tangent[0]]), 2000)
+    mesh = slice_mesh(SliceDesign(root, HOURGLASS, crown(points[0, -1])))
+    assert mesh.scaled_jacobians.min() > 0.3
+
+
+@pytest.mark.parametrize(
+    ("number", "plane", "at_edge"),
+    [
+        (11, "labiolingual", 0.25),
+        (11, "mesiodistal", 0.9),
+        (13, "labiolingual", 0.3),
+        (14, "labiolingual", 0.6),
+    ],
+)
+def test_crown_passes_through_the_diameters_of_the_catalogue(number, plane, at_edge):
+    anatomy = tooth(number)
+    outline = of_tooth(number, plane).crown
+    side = plane == "labiolingual"
+    cervix = anatomy.cervix_labiolingual if side else anatomy.cervix_mesiodistal
+    widest = anatomy.crown_labiolingual if side else anatomy.crown_mesiodistal
+    heights = np.array([1.5, 1.5 + 0.5 * anatomy.crown_length, 1.5 + anatomy.crown_length])
+    np.testing.assert_allclose(
+        2 * outline.half_width(heights / outline.edge),
+        [cervix, widest, at_edge * widest],
+        rtol=1e-12,
+    )
+    np.testing.assert_allclose(outline.half_width(np.array(0.0)), anatomy.cervical_radius)
+
+
 ROOT = RootOutline.of_profile(RootProfile(3.0, 12.0, 0.4))
 
 

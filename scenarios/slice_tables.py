@@ -1,0 +1,64 @@
+"""Table of the scenario file for slices: which teeth are opened as a plane, and their bone."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from gomphosis.bone.library import lookup
+from gomphosis.scenarios.quantities import Bounded
+from gomphosis.scenarios.refusal import Refused
+from gomphosis.scenarios.tables import Table, cited, setting
+from gomphosis.scenarios.tooth_tables import ToothNumber
+from gomphosis.scenarios.units import LENGTH
+
+# Bounds are engineering choices.
+Spacing = Annotated[float, Bounded(LENGTH, least="0.02 mm", most="0.2 mm")]
+Plate = Annotated[float, Bounded(LENGTH, least="0 mm", most="10 mm")]
+PlaneWord = Literal["labiolingual", "mesiodistal"]
+
+
+class PlateTable(Table):
+    """Thickness of bone over the root on one side, across the long axis."""
+
+    crest: Plate | None = Field(None, description="At the bone crest; default: of the library")
+    middle: Plate | None = Field(None, description="At mid-root; default: of the library")
+    apex: Plate | None = Field(None, description="At the apex; default: of the library")
+
+
+class SliceTable(Table):
+    """Teeth of the run that are also opened as a plane, with their bone density map."""
+
+    teeth: Annotated[tuple[ToothNumber, ...], Field(strict=False)] = Field(
+        min_length=1, max_length=16, description="Which teeth, by ISO 3950 number"
+    )
+    plane: PlaneWord = Field("labiolingual", description="Plane of the slice")
+    spacing: Spacing = setting("0.1 mm", "Cell size of the bone density map")
+    law: Literal["linear", "bilinear"] = Field(
+        "linear",
+        description="Ligament in the slice: linear, with the constants of [ligament]; or the "
+        "published law that stiffens with strain, with its own constants",
+    )
+    front: PlateTable = Field(
+        default_factory=PlateTable,
+        description="Bone on the labial side, or on the mesial side of a mesiodistal slice",
+    )
+    back: PlateTable = Field(
+        default_factory=PlateTable,
+        description="Bone on the lingual side, or on the distal side of a mesiodistal slice",
+    )
+    cortex: Plate = cited("bone_layer.cortex", "Thickness of the dense outer layer of bone")
+    trabecular: float = Field(
+        lookup("bone_layer.trabecular_density").number,
+        gt=0.0,
+        le=1.0,
+        description="Density of the bone within, as a fraction of full cortical bone",
+    )
+    turnover: bool = Field(False, description="Whether cortical plates are slowly renewed")
+
+    @model_validator(mode="after")
+    def _check(self) -> "SliceTable":
+        if len(set(self.teeth)) < len(self.teeth):
+            raise Refused(
+                list(self.teeth), "names a tooth twice", accepted="each tooth once", key=("teeth",)
+            )
+        return self
