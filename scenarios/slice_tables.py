@@ -12,8 +12,8 @@ from gomphosis.scenarios.tooth_tables import ToothNumber
 from gomphosis.scenarios.units import LENGTH
 
 # Bounds are engineering choices.
-Spacing = Annotated[float, Bounded(LENGTH, least="0.02 mm", most="0.2 mm")]
-Plate = Annotated[float, Bounded(LENGTH, least="0 mm", most="10 mm")]
+Spacing = Annotated[float, Bounded(LENGTH, least="0.02 mm", most="0.2 mm", example="0.1 mm")]
+Plate = Annotated[float, Bounded(LENGTH, least="0 mm", most="10 mm", example="1 mm")]
 PlaneWord = Literal["labiolingual", "mesiodistal"]
 
 

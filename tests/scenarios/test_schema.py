@@ -438,6 +438,7 @@ def _full():
         "tooth": [{"number": 11, "prescription": {}}, {"number": 21}],
         "wire": [{"shape": shape}],
         "force": [{"tooth": 11, "force": "1 N", "direction": "labial"}],
+        "slice": {"teeth": [11], "front": {}, "back": {}},
     }
 
 
@@ -475,7 +476,7 @@ def test_no_value_of_a_wrong_type_gets_through_or_leaks_the_wording_of_a_library
     assert refused >= 5
 
 
-FLAGS = {"invented", "cinched"}
+FLAGS = {"invented", "cinched", "turnover"}
 
 
 # --- files -----------------------------------------------------------------------------------
@@ -519,11 +520,11 @@ def test_huge_file_is_refused(tmp_path):
 
 
 def test_unknown_case_is_refused_with_the_names():
-    names = "light-and-heavy or three-incisors"
+    names = "light-and-heavy, thin-plate or three-incisors"
     assert _file_refusal("three", case_text) == f"three: is no shipped case; accepted: {names}"
     assert _file_refusal("three", find_scenario) == (
         "three: is neither a file nor a shipped case; "
-        "accepted: a scenario file (.toml), light-and-heavy or three-incisors"
+        "accepted: a scenario file (.toml), light-and-heavy, thin-plate or three-incisors"
     )
 
 
@@ -543,7 +544,7 @@ def test_schema_for_editors_describes_every_key():
     }
     assert schema["required"] == ["schema", "tooth"]
     tables = _tables(schema)
-    assert len(tables) == 10
+    assert len(tables) == 12
     for table in tables.values():
         assert table["additionalProperties"] is False
         for node in table["properties"].values():
@@ -579,6 +580,8 @@ TABLE_PLACES = {
     "Prescription": ("tooth", 0, "prescription"),
     "Wire": ("wire", 0),
     "ArchForm": ("wire", 0, "shape"),
+    "PlateTable": ("slice", "front"),
+    "SliceTable": ("slice",),
     "Force": ("force", 0),
 }
 
@@ -602,7 +605,7 @@ def test_refusal_of_one_key_is_told_from_that_of_the_whole():
 
 
 def test_shipped_cases_load_and_say_that_they_are_invented():
-    assert case_names() == ("light-and-heavy", "three-incisors")
+    assert case_names() == ("light-and-heavy", "thin-plate", "three-incisors")
     for name in case_names():
         scenario = find_scenario(name)
         assert scenario.invented
