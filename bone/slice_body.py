@@ -16,6 +16,7 @@ from functools import cached_property
 
 import numpy as np
 
+from gomphosis.bone.slice_geometry import MeasuredDesign
 from gomphosis.bone.slice_mesh import BONE, CROWN, LIGAMENT, ROOT, SOFT, SliceDesign
 from gomphosis.bone.support import Elastic
 from gomphosis.fem.boundary import Line, line
@@ -108,7 +109,7 @@ class SliceBody:
     Parameters
     ----------
     design
-        What the slice is made of.
+        Root and ligament: as designed, or as measured on the mesh.
     mesh
         In the tooth's frame.
     tissue
@@ -117,7 +118,7 @@ class SliceBody:
         False leaves out the walls beside the plane, to show what they do.
     """
 
-    design: SliceDesign
+    design: SliceDesign | MeasuredDesign
     mesh: PlaneMesh
     tissue: SliceTissue
     side_walls: bool = True
@@ -218,10 +219,14 @@ class SliceBody:
     def unit_loads(self) -> Array:
         """Nodal forces on the bracket of unit loads Fx, Fz, My at the crest, shape (size, 3).
 
-        Their transpose picks the bracket's rigid motion from a displacement.
+        Their transpose picks the bracket's rigid motion from a displacement. A mesh without a
+        bracket is loaded on the axis' upper half.
         """
-        nodes = self.mesh.lines["bracket"]
-        weight = line(self.mesh, "bracket", depth=np.ones(self.mesh.nodes.shape[1])).area
+        name = "bracket" if "bracket" in self.mesh.lines else "axis"
+        nodes = self.mesh.lines[name]
+        weight = line(self.mesh, name, depth=np.ones(self.mesh.nodes.shape[1])).area
+        if name == "axis":
+            weight = weight * (self.mesh.nodes[1, nodes] >= -0.5 * self.design.root.depth)
         modes = rigid_motions(self.mesh.nodes[:, nodes])
         weighted = modes * np.repeat(weight, COMPONENTS)[:, None]
         total = np.zeros((COMPONENTS * self.mesh.nodes.shape[1], MOTIONS))

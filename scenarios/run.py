@@ -13,7 +13,7 @@ from gomphosis.scenarios.model import ToothModel, force_loads, rate_law, tooth_m
 from gomphosis.scenarios.persons import QUANTILES, growth_factor, person_factor
 from gomphosis.scenarios.result import MEDIAN, CaseResult, RunResult, weekly
 from gomphosis.scenarios.schema import Scenario
-from gomphosis.scenarios.slice_model import slice_models
+from gomphosis.scenarios.slice_model import SliceModel, slice_models
 from gomphosis.scenarios.slice_result import SliceResult, follow_slices
 
 Progress = Callable[[float, str], None]
@@ -47,6 +47,7 @@ def run(
     calibration = _calibration(scenario, resolution)
     law = rate_law(scenario.rate, lambda: _law_of(calibration))
     teeth = tooth_models(scenario, law, resolution=resolution)
+    opened = slice_models(scenario, teeth)
     names = list(scenario.cases) or [WIRES]
     cases = []
     for index, name in enumerate(names):
@@ -54,7 +55,8 @@ def run(
         def share(part: float, what: str, index: int = index) -> None:
             tell((index + part) / len(names), what)
 
-        cases.append(_run_case(scenario, teeth, name, share))
+        case = _run_case(scenario, teeth, name, share)
+        cases.append(replace(case, slices=_slices(scenario, opened, case, teeth, share)))
     tell(1.0, "done")
     return RunResult(scenario, teeth, law, calibration, tuple(cases), time.perf_counter() - begin)
 
@@ -97,15 +99,18 @@ def _run_case(
             rate_factor=growth_factor(scenario.growing) * person_factor(quantile),
             progress=on_day,
         )
-    result = CaseResult(name, {q: tracks[q] for q in QUANTILES}, wires)
-    return replace(result, slices=_slices(scenario, teeth, result, tell))
+    return CaseResult(name, {q: tracks[q] for q in QUANTILES}, wires)
 
 
 def _slices(
-    scenario: Scenario, teeth: Sequence[ToothModel], result: CaseResult, tell: Progress
+    scenario: Scenario,
+    opened: Sequence[SliceModel],
+    result: CaseResult,
+    teeth: Sequence[ToothModel],
+    tell: Progress,
 ) -> tuple[SliceResult, ...]:
     return follow_slices(
-        slice_models(scenario, teeth),
+        opened,
         teeth,
         result.median,
         rate_factor=growth_factor(scenario.growing) * person_factor(MEDIAN),

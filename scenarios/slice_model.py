@@ -2,26 +2,31 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
 from gomphosis.bone.coverage import Raster
 from gomphosis.bone.density_law import DensityLaw
+from gomphosis.bone.density_map import DensityMap
 from gomphosis.bone.directions import to_trade
-from gomphosis.bone.jaw_section import JawSection, PlateThickness, jaw_map, tooth_outline
+from gomphosis.bone.jaw_section import JawSection, PlateThickness, jaw_map, outlined_map
 from gomphosis.bone.library import lookup
 from gomphosis.bone.ligament_laws import published_bilinear
 from gomphosis.bone.loop import Track
 from gomphosis.bone.mineral import Exponential
-from gomphosis.bone.root import RootProfile
 from gomphosis.bone.slice_body import SliceBody, SliceTissue
 from gomphosis.bone.slice_crown import CrownOutline
+from gomphosis.bone.slice_geometry import MeasuredDesign, root_outline, socket_outline
+from gomphosis.bone.slice_import import read_slice_mesh
 from gomphosis.bone.slice_mesh import SliceDesign, slice_mesh
+from gomphosis.bone.slice_outline import SliceOutline, read_slice_outline
 from gomphosis.bone.slice_root import RootOutline
 from gomphosis.bone.slice_run import BoneLife, SliceCase
 from gomphosis.bone.support import Elastic
 from gomphosis.fem.section import Array
+from gomphosis.scenarios.files import ScenarioError
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.slice_tables import PlateTable, SliceTable
@@ -81,21 +86,30 @@ def slice_case(scenario: Scenario, tooth: ToothModel) -> SliceCase:
     ------
     RuntimeError
         If the scenario has no table [slice].
+    ScenarioError
+        If its outline or mesh file does not fit.
     """
     table = scenario.slice
     if table is None:
         raise RuntimeError("a slice was asked for by a scenario without [slice]")
     law = published_bilinear() if table.law == "bilinear" else None
-    design = tooth.support.design
-    pair = design.ligament if law is None else Elastic(law.first, law.poisson)
-    body = _body(scenario, tooth, table, pair)
+    pair = tooth.support.design.ligament if law is None else Elastic(law.first, law.poisson)
+    try:
+        drawn = None if table.outline is None else read_slice_outline(Path(table.outline))
+        body = _body(scenario, tooth, pair, drawn)
+        outline = socket_outline(body.mesh, above=tooth.edge_height + REACH)
+        bones = _bones(tooth, table, outline, drawn)
+    except OSError as error:
+        path = table.outline or table.mesh
+        raise ScenarioError(f"{path}: {(error.strerror or 'cannot be read').lower()}") from error
+    except ValueError as error:
+        raise ScenarioError(f"slice of tooth {tooth.number}: {error}") from error
     weight = tooth.remodelling.shear_weight
-    outline = tooth_outline(design.root, design.thickness, above=tooth.edge_height + REACH)
     return SliceCase(
         body=body,
-        bones=jaw_map(_raster(tooth, outline, table), outline, jaw_section(tooth, table)),
+        bones=bones,
         outline=outline,
-        root=root_outline(design.root),
+        root=root_outline(body.mesh),
         life=_life(table),
         law=tooth.remodelling.law,
         shear_weight=pair.constrained / pair.shear if weight is None else weight,
@@ -103,24 +117,39 @@ def slice_case(scenario: Scenario, tooth: ToothModel) -> SliceCase:
     )
 
 
-def _body(scenario: Scenario, tooth: ToothModel, table: SliceTable, pair: Elastic) -> SliceBody:
+def _body(
+    scenario: Scenario, tooth: ToothModel, pair: Elastic, drawn: SliceOutline | None
+) -> SliceBody:
+    table, support = scenario.slice, tooth.support.design
+    if table is None or support.dentine is None:
+        raise RuntimeError("a slice needs its table and an elastic root")
+    tissue = SliceTissue(pair, support.dentine, lookup("bone_layer.cortical_poisson").number)
+    if table.mesh is not None:
+        mesh = read_slice_mesh(Path(table.mesh)).mesh
+        return SliceBody(MeasuredDesign(mesh), mesh, tissue)
+    root = RootOutline.of_profile(support.root) if drawn is None else drawn.surface
     place = next(place for place in scenario.teeth if place.number == tooth.number)
-    support = tooth.support.design
     crown = CrownOutline.of_tooth(
         tooth.anatomy,
         table.plane,
         embedded=tooth.embedded,
-        radius=support.root.radius,
+        radius=float(root.points[0, -1]),
         from_edge=place.bracket_from_edge,
     )
-    design = SliceDesign(
-        RootOutline.of_profile(support.root), support.thickness, crown, table.plane
-    )
-    dentine = support.dentine
-    if dentine is None:
-        raise RuntimeError("a slice needs an elastic root")
-    tissue = SliceTissue(pair, dentine, lookup("bone_layer.cortical_poisson").number)
+    design = SliceDesign(root, support.thickness, crown, table.plane)
     return SliceBody(design, slice_mesh(design), tissue)
+
+
+def _bones(
+    tooth: ToothModel, table: SliceTable, outline: Array, drawn: SliceOutline | None
+) -> DensityMap:
+    raster = _raster(outline, table)
+    if drawn is None:
+        return jaw_map(raster, outline, jaw_section(tooth, table))
+    plates = list(drawn.plates.values())
+    return outlined_map(
+        raster, outline, bone=drawn.bone, plates=plates, trabecular=table.trabecular
+    )
 
 
 def jaw_section(tooth: ToothModel, table: SliceTable) -> JawSection:
@@ -158,8 +187,8 @@ def _plate(given: PlateTable, default: Array) -> PlateThickness:
     return PlateThickness(*filled)
 
 
-def _raster(tooth: ToothModel, outline: Array, table: SliceTable) -> Raster:
-    half = tooth.support.design.root.radius + REACH + MARGIN
+def _raster(outline: Array, table: SliceTable) -> Raster:
+    half = float(np.abs(outline[0]).max()) + REACH + MARGIN
     low = float(outline[1].min()) - REACH - MARGIN
     high = float(outline[1].max()) + MARGIN
     spacing = table.spacing
@@ -178,13 +207,6 @@ def _life(table: SliceTable) -> BoneLife:
         Exponential(lookup("new_bone.time_constant").number),
         lookup("turnover.cortical").number if table.turnover else 0.0,
     )
-
-
-def root_outline(root: RootProfile) -> Array:
-    """Return the closed outline of an embedded root, counter-clockwise, mm, shape (2, n)."""
-    right = root.surface(1 - np.cos(np.linspace(0, np.pi / 2, 80)))[0]
-    left = right[:, :0:-1] * np.array([[-1.0], [1.0]])
-    return np.concatenate([right, left], axis=1)
 
 
 def in_plane(number: int, plane: str, six: Array) -> Array:

@@ -7,7 +7,7 @@ from pydantic import Field, model_validator
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.refusal import Refused
-from gomphosis.scenarios.tables import Table, cited, setting
+from gomphosis.scenarios.tables import Table, cited, optional, setting
 from gomphosis.scenarios.tooth_tables import ToothNumber
 from gomphosis.scenarios.units import LENGTH
 
@@ -53,6 +53,15 @@ class SliceTable(Table):
         le=1.0,
         description="Density of the bone within, as a fraction of full cortical bone",
     )
+    outline: str | None = optional(
+        "CSV file of outlines (part, x_mm, z_mm) of root, bone and plates of the one tooth of "
+        "this table, instead of the catalogue's root and of front and back; found from where the "
+        "program runs"
+    )
+    mesh: str | None = optional(
+        "Mesh file with named groups root, ligament and bone, instead of a mesh of our own, for "
+        "the one tooth of this table; found from where the program runs"
+    )
     turnover: bool = Field(False, description="Whether cortical plates are slowly renewed")
 
     @model_validator(mode="after")
@@ -60,5 +69,23 @@ class SliceTable(Table):
         if len(set(self.teeth)) < len(self.teeth):
             raise Refused(
                 list(self.teeth), "names a tooth twice", accepted="each tooth once", key=("teeth",)
+            )
+        for side in ("front", "back"):
+            if self.outline is not None and getattr(self, side) != PlateTable():
+                raise Refused(
+                    None,
+                    "stands beside outline, which draws the plates",
+                    accepted="one of both",
+                    key=(side,),
+                )
+        files = [key for key in ("outline", "mesh") if getattr(self, key) is not None]
+        if len(files) == 2:
+            raise Refused(None, "stands beside outline", accepted="one of both", key=("mesh",))
+        if files and len(self.teeth) > 1:
+            raise Refused(
+                list(self.teeth),
+                f"are several, but {files[0]} is the file of one tooth",
+                accepted="one tooth",
+                key=("teeth",),
             )
         return self

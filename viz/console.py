@@ -64,8 +64,14 @@ def number(value: float | None, digits: int = 2) -> str:
 
 @contextmanager
 def progress(what: str) -> Iterator[Callable[[float, str], None]]:
-    """Show a progress bar on standard error; yield a function of share and description."""
+    """Show a progress bar on standard error; yield a function of share and description.
+
+    Where standard error is not a terminal there is no bar.
+    """
     screen = Console(stderr=True)
+    if not screen.is_terminal:
+        yield lambda share, text: None
+        return
     bar = Progress(
         TextColumn("{task.description}", markup=False),
         BarColumn(),
@@ -73,7 +79,6 @@ def progress(what: str) -> Iterator[Callable[[float, str], None]]:
         TimeElapsedColumn(),
         console=screen,
         transient=True,
-        disable=not screen.is_terminal,
     )
     with bar:
         task = bar.add_task(what, total=1.0)

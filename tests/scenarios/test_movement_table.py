@@ -63,7 +63,7 @@ def table(request: pytest.FixtureRequest) -> pd.DataFrame:
 
 
 def read_csv(path: Path) -> pd.DataFrame:
-    return pd.read_csv(path, comment="#", na_values="—")
+    return pd.read_csv(path, comment="#", na_values="—", float_precision="round_trip")
 
 
 def test_rows_per_case_tooth_and_record(forced: RunResult):
