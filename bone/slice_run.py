@@ -6,10 +6,11 @@ thickness again. Loads do not depend on where the slice goes: they are those of 
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from gomphosis.bone.adaptation import adapted
 from gomphosis.bone.coverage import moved
 from gomphosis.bone.density_law import DensityLaw
 from gomphosis.bone.density_map import DensityMap
@@ -19,6 +20,7 @@ from gomphosis.bone.mineral import Books, Exponential, mineralised, travelled, t
 from gomphosis.bone.perforation import Opening, dated, openings, plate_profile
 from gomphosis.bone.rates import RateLaw
 from gomphosis.bone.slice_body import MOTIONS, SliceBody
+from gomphosis.bone.slice_energy import MapAdaptation, bone_energy
 from gomphosis.bone.slice_response import (
     SliceState,
     UnitResponse,
@@ -48,12 +50,15 @@ class BoneLife:
         How it gains mineral.
     turnover
         Share of the cortical plates replaced a day; 0 for none.
+    adaptation
+        To strain energy; None for none.
     """
 
     density_law: DensityLaw
     new_density: float
     maturing: Exponential
     turnover: float = 0.0
+    adaptation: MapAdaptation | None = None
 
 
 @dataclass(frozen=True)
@@ -100,12 +105,15 @@ class Frame:
         Displacement, motion and wall traction on top of the drift, in the tooth's frame.
     bones
         The density map, in the jaw's frame.
+    books
+        Sums over all steps so far.
     """
 
     day: float
     drift: Array
     state: SliceState
     bones: DensityMap
+    books: Books
 
 
 @dataclass(frozen=True)
@@ -215,6 +223,9 @@ def follow_slice(
         motion = wall_motion(response, state, case.law, shear_weight=case.shear_weight)
         if index > 0:
             length = float(day - days[index - 1])
+            if case.life.adaptation is not None:
+                place, books = adapt(case, place, state, case.life.adaptation, days=length)
+                record.book(books)
             place, books = advance(case, place, rate_factor * length * motion.drift, length)
             record.book(books)
         record.add(float(day), place, state, motion.mismatch)
@@ -249,6 +260,25 @@ def balance(
         case.body, body, load, law=case.ligament, start=before.state, factorise=factorise
     )
     return response, state
+
+
+def adapt(
+    case: SliceCase, place: Place, state: SliceState, adaptation: MapAdaptation, *, days: float
+) -> tuple[Place, Books]:
+    """Let the map's bone adapt to its strain energy for some days; beyond the mesh it stays."""
+    points = moved(case.body.bony_places, place.drift)
+    energy = bone_energy(
+        case.body,
+        state,
+        place.bones.modulus_at(points, case.life.density_law),
+        drift=place.drift,
+        raster=place.bones.raster,
+        form=adaptation.form,
+    )
+    at_rest = adaptation.law.reference * adaptation.law.highest * place.bones.density
+    known = np.where(np.isfinite(energy), energy, at_rest)
+    bones, books = adapted(place.bones, known, adaptation.law, days=days)
+    return replace(place, bones=bones), books
 
 
 def advance(case: SliceCase, place: Place, step: Array, days: float) -> tuple[Place, Books]:
@@ -300,7 +330,7 @@ class _Record:
         )
         self.openings = dated(self.openings, openings(place.bones), day=day)
         if len(self.keep) and np.min(np.abs(self.keep - day)) < 1e-9:
-            self.frames.append(Frame(day, place.drift, state, place.bones))
+            self.frames.append(Frame(day, place.drift, state, place.bones, self.books))
 
     def track(self, days: Array, load: Array, stopped: str) -> SliceTrack:
         count = len(self.drift)

@@ -14,7 +14,7 @@ from gomphosis.scenarios.persons import QUANTILES, growth_factor, person_factor
 from gomphosis.scenarios.result import MEDIAN, CaseResult, RunResult, weekly
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.slice_model import SliceModel, slice_models
-from gomphosis.scenarios.slice_result import SliceResult, follow_slices
+from gomphosis.scenarios.slice_result import SliceResult, follow_slices, kept_days
 
 Progress = Callable[[float, str], None]
 """Called with the share done, 0 to 1, and what is being done."""
@@ -114,7 +114,9 @@ def _slices(
         teeth,
         result.median,
         rate_factor=growth_factor(scenario.growing) * person_factor(MEDIAN),
-        keep=[float(day) for day in weekly(result.median)],
+        keep=kept_days(
+            result.median, weekly(result.median), opened, len(scenario.cases) or 1
+        ).tolist(),
         progress=tell,
     )
 

@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from gomphosis.bone.adaptation import Adaptation
 from gomphosis.bone.coverage import Raster
 from gomphosis.bone.density_law import DensityLaw
 from gomphosis.bone.density_map import DensityMap
@@ -18,6 +19,7 @@ from gomphosis.bone.loop import Track
 from gomphosis.bone.mineral import Exponential
 from gomphosis.bone.slice_body import SliceBody, SliceTissue
 from gomphosis.bone.slice_crown import CrownOutline
+from gomphosis.bone.slice_energy import MapAdaptation
 from gomphosis.bone.slice_geometry import MeasuredDesign, root_outline, socket_outline
 from gomphosis.bone.slice_import import read_slice_mesh
 from gomphosis.bone.slice_mesh import SliceDesign, slice_mesh
@@ -29,7 +31,7 @@ from gomphosis.fem.section import Array
 from gomphosis.scenarios.files import ScenarioError
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.schema import Scenario
-from gomphosis.scenarios.slice_tables import PlateTable, SliceTable
+from gomphosis.scenarios.slice_tables import AdaptationTable, PlateTable, SliceTable
 
 MARGIN = 1.0  # mm of map beyond what the tooth may reach
 REACH = 6.0  # mm that a root may travel in any direction within the map
@@ -206,7 +208,21 @@ def _life(table: SliceTable) -> BoneLife:
         lookup("new_bone.density").number,
         Exponential(lookup("new_bone.time_constant").number),
         lookup("turnover.cortical").number if table.turnover else 0.0,
+        None if table.adaptation is None else map_adaptation(table.adaptation),
     )
+
+
+def map_adaptation(table: AdaptationTable) -> MapAdaptation:
+    """Return the adaptation of a table, in the units of the published rule."""
+    lowest, full = (lookup(f"adaptation.weinans.{name}").number for name in ("lowest", "highest"))
+    law = Adaptation(
+        rate=table.rate * full**2 / table.reference,
+        reference=table.reference / full,
+        lowest=lowest,
+        highest=full,
+        lazy=table.lazy,
+    )
+    return MapAdaptation(law, table.form)
 
 
 def in_plane(number: int, plane: str, six: Array) -> Array:

@@ -8,10 +8,15 @@ import numpy as np
 
 from gomphosis.bone.loop import Track
 from gomphosis.bone.perforation import Opening
-from gomphosis.bone.slice_run import SliceTrack, follow_slice
+from gomphosis.bone.slice_run import Frame, SliceTrack, follow_slice
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.slice_model import SIDE_NAMES, SliceModel, in_plane, slice_loads
+
+SAME_DAY = 1e-9  # day
+MOST_FRAMES = 44  # states kept beside those of whole weeks: every other day of twelve weeks
+MOST_BYTES = 2e8  # that they may take in memory, all slices of a run together
+CHANGING = 3 * 8  # bytes of a cell that change from day to day: bone, mineral, covered
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,19 @@ class SliceResult:
     def pose(self) -> Array:
         """Place of the loaded tooth, (x, z, turn) about the crest, mm and rad, shape (T, 3)."""
         return self.track.drift + self.track.motion
+
+    def frame_at(self, day: float) -> Frame:
+        """Return the last kept state at or before a day.
+
+        Raises
+        ------
+        LookupError
+            If none was kept, as in a slice that stopped at once.
+        """
+        kept = [frame for frame in self.track.frames if frame.day <= day + SAME_DAY]
+        if not kept:
+            raise LookupError(f"no state of tooth {self.model.number} was kept by day {day:g}")
+        return kept[-1]
 
     def difference(self, height: float) -> Array:
         """Return how far slice and body of revolution part at a height, mm, shape (T,)."""
@@ -73,6 +91,26 @@ def follow_slices(
             SliceResult(model, found, pose[: len(found.days)], tooth.edge_height, -tooth.embedded)
         )
     return tuple(results)
+
+
+def kept_days(track: Track, weeks: Array, models: Sequence[SliceModel], cases: int) -> Array:
+    """Return the days of a track whose states are kept: those of the weeks, and some between.
+
+    Between them a state is kept every day or every few days, so many that the density maps of
+    all slices in all cases stay within 200 MB.
+
+    Parameters
+    ----------
+    weeks
+        Days from which the weekly outputs are taken.
+    """
+    frame = max((CHANGING * model.case.bones.bone.size for model in models), default=1)
+    most = min(MOST_FRAMES, int(MOST_BYTES / (frame * max(1, len(models) * cases))))
+    end = float(track.days[-1])
+    between = np.arange(0.0, end, max(1.0, np.ceil(end / most))) if most else np.zeros(0)
+    wanted = np.concatenate([weeks, between])
+    rows = np.searchsorted(track.days, wanted + SAME_DAY, side="right") - 1
+    return np.unique(track.days[rows])
 
 
 def lasting(openings: Sequence[Opening]) -> tuple[Opening, ...]:

@@ -9,11 +9,13 @@ from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.refusal import Refused
 from gomphosis.scenarios.tables import Table, cited, optional, setting
 from gomphosis.scenarios.tooth_tables import ToothNumber
-from gomphosis.scenarios.units import LENGTH
+from gomphosis.scenarios.units import LENGTH, PER_DAY, STRESS
 
 # Bounds are engineering choices.
 Spacing = Annotated[float, Bounded(LENGTH, least="0.02 mm", most="0.2 mm", example="0.1 mm")]
 Plate = Annotated[float, Bounded(LENGTH, least="0 mm", most="10 mm", example="1 mm")]
+Energy = Annotated[float, Bounded(STRESS, above="0 kPa", most="1000 kPa", example="0.01 kPa")]
+Turnover = Annotated[float, Bounded(PER_DAY, above="0 day^-1", most="1 day^-1")]
 PlaneWord = Literal["labiolingual", "mesiodistal"]
 
 
@@ -23,6 +25,25 @@ class PlateTable(Table):
     crest: Plate | None = Field(None, description="At the bone crest; default: of the library")
     middle: Plate | None = Field(None, description="At mid-root; default: of the library")
     apex: Plate | None = Field(None, description="At the apex; default: of the library")
+
+
+class AdaptationTable(Table):
+    """Adaptation of bone to its strain energy: d(rho)/dt = rate (U / (rho reference) - 1).
+
+    rho is the density as a fraction of full cortical bone. There is no default: the published
+    constants belong to a plate under edge loads and to no unit of time.
+    """
+
+    rate: Turnover = Field(description="Share of full density a day when U is twice its reference")
+    reference: Energy = Field(description="Strain energy per volume, over density, that is kept")
+    form: Literal["element", "node"] = Field(
+        default="node",
+        description="One energy per element, which makes neighbours compete, or one interpolated "
+        "between nodes",
+    )
+    lazy: float = Field(
+        default=0.0, ge=0.0, lt=1.0, description="Half width of the zone without change, as a share"
+    )
 
 
 class SliceTable(Table):
@@ -62,6 +83,7 @@ class SliceTable(Table):
         "Mesh file with named groups root, ligament and bone, instead of a mesh of our own, for "
         "the one tooth of this table; found from where the program runs"
     )
+    adaptation: AdaptationTable | None = optional("Adaptation to strain energy; default: none")
     turnover: bool = Field(False, description="Whether cortical plates are slowly renewed")
 
     @model_validator(mode="after")

@@ -57,6 +57,8 @@ SPEED_PER_STRESS = Kind(
     "a speed per stress", "mm/day/MPa", ("um/day/kPa", "mm/day/MPa"), "1.0 um/day/kPa"
 )
 
+PER_DAY = Kind("a rate", "day^-1", ("day^-1", "week^-1"), "0.01 day^-1")
+
 
 @cache
 def registry() -> "UnitRegistry":

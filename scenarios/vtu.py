@@ -51,14 +51,19 @@ def write_fields(result: RunResult, folder: Path) -> list[Path]:
     The files written, in order: for each case its weeks, then its series.
     """
     written: list[Path] = []
-    digits = len(str(len(result.cases)))
-    for index, case in enumerate(result.cases, start=1):
-        place = folder
-        if len(result.cases) > 1:
-            place = folder / f"{index:0{digits}d}-{slug(case.name)}"
+    for index, case in enumerate(result.cases):
+        place = case_folder(result, index, folder)
         place.mkdir(parents=True, exist_ok=True)
         written += _write_case(result, case, place)
     return written
+
+
+def case_folder(result: RunResult, index: int, folder: Path) -> Path:
+    """Return where the fields of a case go: the folder itself if there is one case only."""
+    count = len(result.cases)
+    if count == 1:
+        return folder
+    return folder / f"{index + 1:0{len(str(count))}d}-{slug(result.cases[index].name)}"
 
 
 def slug(name: str) -> str:
@@ -68,23 +73,26 @@ def slug(name: str) -> str:
 
 def _write_case(result: RunResult, case: CaseResult, folder: Path) -> list[Path]:
     days = weekly(case.median)
-    comment = xml_comment(f"{result.scenario.title}; case {case.name}. {_invented(result)}{NOTICE}")
+    comment = case_comment(result, case)
     files = []
     for day, record in zip(days, rows_at(case.median, days), strict=True):
-        path = folder / f"{_week_name(float(day))}.vtu"
+        path = folder / f"{week_name(float(day))}.vtu"
         meshio.write(path, field_mesh(result, case, int(record)), file_format="vtu")
-        _insert_comment(path, comment)
+        insert_comment(path, comment)
         files.append((float(case.median.days[record]), path))
     series = folder / SERIES
-    series.write_text(_collection(files, comment), encoding="utf-8", newline="\n")
+    series.write_text(collection(files, comment), encoding="utf-8", newline="\n")
     return [*(path for _, path in files), series]
 
 
-def _invented(result: RunResult) -> str:
-    return "Invented data. " if result.scenario.invented else ""
+def case_comment(result: RunResult, case: CaseResult, explained: str = "") -> str:
+    """Return the XML comment of a case's files: its title, what they hold, and the caution."""
+    invented = "Invented data. " if result.scenario.invented else ""
+    return xml_comment(f"{result.scenario.title}; case {case.name}. {explained}{invented}{NOTICE}")
 
 
-def _week_name(day: float) -> str:
+def week_name(day: float) -> str:
+    """Return the name of a file of a day: its whole weeks, and the days beyond."""
     week, rest = divmod(day, 7.0)
     return f"week_{int(week):03d}" + (f"_day_{rest:g}" if rest > 1e-9 else "")
 
@@ -95,12 +103,14 @@ def xml_comment(text: str) -> str:
     return f"<!-- {plain} -->"
 
 
-def _insert_comment(path: Path, comment: str) -> None:
+def insert_comment(path: Path, comment: str) -> None:
+    """Put an XML comment below the first line of a file."""
     head, newline, rest = path.read_bytes().partition(b"\n")
     path.write_bytes(head + newline + comment.encode() + b"\n" + rest)
 
 
-def _collection(files: Sequence[tuple[float, Path]], comment: str) -> str:
+def collection(files: Sequence[tuple[float, Path]], comment: str) -> str:
+    """Return the text of a PVD file that lists files with their days."""
     rows = [
         f'    <DataSet timestep="{day:.12g}" group="" part="0" file="{path.name}"/>'
         for day, path in files

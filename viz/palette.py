@@ -26,6 +26,11 @@ GHOST = "#8b949d"
 METAL = "#3d4a57"
 BAND = "#b9cbd3"
 
+SOFT_TISSUE = "#f6ecea"
+BONE_NEW = "#e3e0da"  # of no density
+BONE_FULL = "#8f8b84"  # full cortical
+LIGAMENT = "#c7dde2"
+
 COMPRESSION = "#2f2f8c"
 TENSION = "#a8500a"
 NEUTRAL = "#f3f1ec"
@@ -67,6 +72,12 @@ def contrast(first: str, second: str) -> float:
     """
     dark, light = sorted((luminance(first), luminance(second)))
     return (light + 0.05) / (dark + 0.05)
+
+
+def blend(first: str, second: str, share: npt.ArrayLike) -> npt.NDArray[np.float64]:
+    """Return colours from a first (share 0) to a second (share 1), 0 to 255, shape (..., 3)."""
+    part = np.clip(np.asarray(share, dtype=float), 0.0, 1.0)[..., None]
+    return (1 - part) * np.array(rgb(first)) + part * np.array(rgb(second))
 
 
 def shades(colour: str, count: int) -> list[str]:

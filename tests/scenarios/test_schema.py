@@ -438,7 +438,12 @@ def _full():
         "tooth": [{"number": 11, "prescription": {}}, {"number": 21}],
         "wire": [{"shape": shape}],
         "force": [{"tooth": 11, "force": "1 N", "direction": "labial"}],
-        "slice": {"teeth": [11], "front": {}, "back": {}},
+        "slice": {
+            "teeth": [11],
+            "front": {},
+            "back": {},
+            "adaptation": {"rate": "0.01 day^-1", "reference": "0.01 kPa"},
+        },
     }
 
 
@@ -453,7 +458,13 @@ def test_all_places_of_the_layout_were_collected():
 
 @pytest.mark.parametrize("place", PLACES, ids=lambda place: ".".join(map(str, place)))
 def test_no_value_of_a_wrong_type_gets_through_or_leaks_the_wording_of_a_library(place):
-    texts = {("title",), ("note",), ("force", 0, "case")}
+    texts = {
+        ("title",),
+        ("note",),
+        ("force", 0, "case"),
+        ("slice", "outline"),
+        ("slice", "mesh"),
+    }
     refused = 0
     for value in WRONG:
         if (value == "zz" and place in texts) or (value is True and place[-1] in FLAGS):
@@ -544,7 +555,7 @@ def test_schema_for_editors_describes_every_key():
     }
     assert schema["required"] == ["schema", "tooth"]
     tables = _tables(schema)
-    assert len(tables) == 12
+    assert len(tables) == 13
     for table in tables.values():
         assert table["additionalProperties"] is False
         for node in table["properties"].values():
@@ -580,6 +591,7 @@ TABLE_PLACES = {
     "Prescription": ("tooth", 0, "prescription"),
     "Wire": ("wire", 0),
     "ArchForm": ("wire", 0, "shape"),
+    "AdaptationTable": ("slice", "adaptation"),
     "PlateTable": ("slice", "front"),
     "SliceTable": ("slice",),
     "Force": ("force", 0),
