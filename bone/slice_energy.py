@@ -5,14 +5,14 @@ from typing import Literal
 
 import numpy as np
 from scipy.interpolate import LinearNDInterpolator
-from scipy.spatial import cKDTree
+from scipy.spatial import KDTree
 
 from gomphosis.bone.adaptation import Adaptation
 from gomphosis.bone.coverage import Raster, moved
 from gomphosis.bone.slice_body import SliceBody
 from gomphosis.bone.slice_response import SliceState
 from gomphosis.fem.plane import isotropic_moduli
-from gomphosis.fem.section import Array
+from gomphosis.fem.section import Array, Index
 
 Form = Literal["element", "node"]
 
@@ -54,7 +54,7 @@ def bone_energy(
     if form == "element":
         centres = nodes[:, body.mesh.elements[body.bony, 8]].T
         reach = _reach(body)
-        distance, nearest = cKDTree(centres).query(cells)
+        distance, nearest = KDTree(centres).query(cells)
         found = np.where(distance <= reach[nearest], mean[nearest], np.nan)
     else:
         used, value = _at_nodes(body, mean, volume.sum(axis=1))
@@ -68,14 +68,14 @@ def _energy(body: SliceBody, state: SliceState, young: Array) -> Array:
     return 0.5 * young.reshape(strain.shape[:2]) * np.einsum("epi,epi->ep", strain, unit)
 
 
-def _at_nodes(body: SliceBody, mean: Array, volume: Array) -> tuple[Array, Array]:
+def _at_nodes(body: SliceBody, mean: Array, volume: Array) -> tuple[Index, Array]:
     """Return corner nodes of bony elements and the mean of the elements that meet there."""
     corners = body.mesh.elements[body.bony, :4]
     size = body.mesh.nodes.shape[1]
     weight = np.bincount(corners.ravel(), weights=np.repeat(volume, 4), minlength=size)
     total = np.bincount(corners.ravel(), weights=np.repeat(mean * volume, 4), minlength=size)
     used = np.flatnonzero(weight)
-    return used, total[used] / weight[used]
+    return np.asarray(used, dtype=np.int64), total[used] / weight[used]
 
 
 def _reach(body: SliceBody) -> Array:

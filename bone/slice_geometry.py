@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.spatial import cKDTree
+from scipy.spatial import KDTree
 
 from gomphosis.bone.slice_root import RootOutline
 from gomphosis.fem.boundary import line
@@ -58,7 +58,7 @@ class MeasuredDesign:
         share = np.linspace(0.0, 1.0, FINE, endpoint=False)[:, None, None]
         fine = (surface[:-1] + share * np.diff(surface, axis=0)).reshape(-1, 2)
         wall = self.mesh.nodes[:, self.mesh.lines["wall"]].T
-        gap, nearest = cKDTree(fine).query(wall)
+        gap, nearest = KDTree(fine).query(wall)
         depth = np.clip(-fine[nearest, 1] / self.root.depth, 0.0, 1.0)
         order = np.argsort(depth, kind="stable")
         places, of = np.unique(np.round(depth[order], 9), return_inverse=True)

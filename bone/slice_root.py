@@ -2,14 +2,23 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 
-from gomphosis.bone.root import RootProfile, ThicknessProfile
+from gomphosis.bone.root import RootProfile
 from gomphosis.fem.section import Array
 
 SAMPLES = 1501  # of one side of the root
 LARGEST_TURN = 0.02  # of the normal between neighbouring samples, rad
+
+
+class Thickness(Protocol):
+    """Give a ligament's thickness along the root."""
+
+    def at(self, depth: Array) -> Array:
+        """Return the thickness in mm at a fraction of depth (0 crest, 1 apex)."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -117,7 +126,7 @@ class RootOutline:
         )
         return place, normal / np.linalg.norm(normal, axis=0)
 
-    def offset(self, thickness: ThicknessProfile, station: Array, *, fraction: float) -> Array:
+    def offset(self, thickness: Thickness, station: Array, *, fraction: float) -> Array:
         """Return places (2, m) in mm at a fraction of the ligament's thickness: 1 is the wall."""
         place, normal = self.at(station)
         depth = np.clip(-place[1] / self.depth, 0.0, 1.0)

@@ -307,7 +307,7 @@ class _Record:
         self.motion: list[Array] = []
         self.mismatch: list[float] = []
         self.strain: list[float] = []
-        self.plate: list[tuple[float, float]] = []
+        self.plate: list[list[float]] = []
         self.frames: list[Frame] = []
         self.openings: tuple[Opening, ...] = ()
         self.books = Books()
@@ -325,9 +325,8 @@ class _Record:
         self.mismatch.append(mismatch)
         self.strain.append(state.strain)
         root = moved(self.case.root, place.drift)
-        self.plate.append(
-            tuple(plate_profile(place.bones, root, side=side).thinnest[0] for side in SIDES)
-        )
+        profiles = [plate_profile(place.bones, root, side=side) for side in SIDES]
+        self.plate.append([profile.thinnest[0] for profile in profiles])
         self.openings = dated(self.openings, openings(place.bones), day=day)
         if len(self.keep) and np.min(np.abs(self.keep - day)) < 1e-9:
             self.frames.append(Frame(day, place.drift, state, place.bones, self.books))

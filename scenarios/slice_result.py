@@ -9,7 +9,9 @@ import numpy as np
 from gomphosis.bone.loop import Track
 from gomphosis.bone.perforation import Opening
 from gomphosis.bone.slice_run import Frame, SliceTrack, follow_slice
+from gomphosis.fem.cholesky import best_factorise
 from gomphosis.fem.section import Array
+from gomphosis.fem.sparse_solve import scipy_factor
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.slice_model import SIDE_NAMES, SliceModel, in_plane, slice_loads
 
@@ -81,8 +83,16 @@ def follow_slices(
             share = (index + day / float(track.days[-1])) / len(models)
             progress(share, f"slice of tooth {model.number}")
 
+        # a ligament with a law factors its own tangents, which a series of factors cannot share
+        linear = model.case.ligament is None
         found = follow_slice(
-            model.case, days, load, rate_factor=rate_factor, keep=keep, progress=on_day
+            model.case,
+            days,
+            load,
+            rate_factor=rate_factor,
+            keep=keep,
+            factorise=best_factorise() if linear else scipy_factor,
+            progress=on_day,
         )
         last = np.append(np.diff(track.days) > 0, True)
         pose = in_plane(model.number, model.plane, track.pose[last, model.index])
@@ -135,7 +145,7 @@ def slice_document(result: SliceResult) -> dict[str, Any]:
     if not len(track.days):
         return document
     last = result.pose[-1]
-    sides = dict(zip((1, -1), SIDE_NAMES[plane], strict=True))
+    sides: dict[int, str] = dict(zip((1, -1), SIDE_NAMES[plane], strict=True))
     return document | {
         "days": float(track.days[-1]),
         "crown_movement_mm": _moved(last, result.edge, sides[1]),

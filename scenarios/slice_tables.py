@@ -22,9 +22,9 @@ PlaneWord = Literal["labiolingual", "mesiodistal"]
 class PlateTable(Table):
     """Thickness of bone over the root on one side, across the long axis."""
 
-    crest: Plate | None = Field(None, description="At the bone crest; default: of the library")
-    middle: Plate | None = Field(None, description="At mid-root; default: of the library")
-    apex: Plate | None = Field(None, description="At the apex; default: of the library")
+    crest: Plate | None = optional("At the bone crest; default: of the library")
+    middle: Plate | None = optional("At mid-root; default: of the library")
+    apex: Plate | None = optional("At the apex; default: of the library")
 
 
 class AdaptationTable(Table):

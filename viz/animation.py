@@ -66,12 +66,26 @@ def save_animation(result: RunResult, path: Path, progress: Progress | None = No
     progress
         Told the share done and what is being done.
     """
+    save_gif(frames(result, frame_records(result), progress), path)
+
+
+def save_gif(
+    pictures: Sequence["Image"], path: Path, *, fixed: Sequence[str] = FIXED, pause: int = PAUSE
+) -> None:
+    """Write pictures as one GIF that repeats: the same bytes for the same pictures.
+
+    Parameters
+    ----------
+    fixed
+        Colours that keep their exact shade.
+    pause
+        From picture to picture, ms; the first and the last stay longer.
+    """
     from PIL import Image
 
-    pictures = frames(result, frame_records(result), progress)
-    colours = _palette(pictures)
+    colours = _palette(pictures, fixed)
     indexed = [picture.quantize(palette=colours, dither=Image.Dither.NONE) for picture in pictures]
-    pauses = [FIRST, *[PAUSE] * (len(pictures) - 2), LAST][: len(pictures)]
+    pauses = [FIRST, *[pause] * (len(pictures) - 2), LAST][: len(pictures)]
     indexed[0].save(
         path,
         format="GIF",
@@ -84,7 +98,7 @@ def save_animation(result: RunResult, path: Path, progress: Progress | None = No
     )
 
 
-def _palette(pictures: Sequence["Image"]) -> "Image":
+def _palette(pictures: Sequence["Image"], shades: Sequence[str]) -> "Image":
     """Return one palette for the whole film, so that nothing flickers."""
     from PIL import Image
 
@@ -93,9 +107,9 @@ def _palette(pictures: Sequence["Image"]) -> "Image":
     together = Image.new("RGB", (width, height * len(chosen)))
     for k, picture in enumerate(chosen):
         together.paste(picture, (0, k * height))
-    free = 256 - len(FIXED)
+    free = 256 - len(shades)
     found = together.quantize(free, method=Image.Quantize.MEDIANCUT).getpalette() or []
-    fixed = np.array([palette.rgb(colour) for colour in FIXED])
+    fixed = np.array([palette.rgb(colour) for colour in shades])
     others = np.array(found[: 3 * free]).reshape(-1, 3)
     # a colour found next to a fixed one would take its place
     apart = np.abs(others[:, None] - fixed).max(axis=2).min(axis=1) > NEAR

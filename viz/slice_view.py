@@ -3,6 +3,7 @@
 On the screen the labial or mesial side is on the right and the upper jaw's crowns point down.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -25,7 +26,12 @@ from gomphosis.viz.wording import side_words, weeks_text
 
 MARGIN = 0.6  # mm around what is shown
 BELOW = 2.5  # mm of bone shown beyond the apex
+INSET = 0.45  # mm from the wall to the ribbon that shows its traction, so that no plate is hidden
+APART = 1.0  # mm from mark to mark along the ribbon
+STROKE = 0.28  # mm, half length of a stroke
 BESIDE = 0.45  # mm from the ligament to the line that marks an opening
+ARROW = 2.2  # mm, length of the largest force
+LEAST_ARROW = 0.05  # share of the largest force below which none is drawn
 SIDES = (1, -1)
 
 
@@ -92,9 +98,36 @@ class SliceView:
         """Whether the mesh has a crown; one that was read from a file need not."""
         return "crown surface" in self.opened.model.case.body.mesh.lines
 
-    def wall(self, frame: Frame) -> tuple[Array, Array]:
-        """Return the wall from crest to crest, mm, shape (2, n), and normal tractions, kPa."""
-        return self.outline(frame, "wall"), KILO * frame.state.normal
+    def ribbon(self, frame: Frame) -> tuple[Array, Array]:
+        """Return a line inside the wall, crest to crest, mm, (2, n), and normal tractions, kPa."""
+        wall = self.opened.model.case.body.wall
+        inside = (wall.place - INSET * wall.normal).T
+        return moved(inside, frame.drift), KILO * frame.state.normal
+
+    def strokes(self, frame: Frame) -> Array:
+        """Return strokes across the ribbon where the wall is compressed, mm, shape (n, 2, 2)."""
+        place, normal, traction = self._marks(frame)
+        chosen = traction <= -self.result.scenario.neutral_below
+        ends = np.stack([place - STROKE * normal, place + STROKE * normal])[:, chosen]
+        return moved(ends.reshape(-1, 2).T, frame.drift).T.reshape(2, -1, 2).swapaxes(0, 1)
+
+    def dots(self, frame: Frame) -> Array:
+        """Return dots on the ribbon where the wall is stretched, mm, shape (2, n)."""
+        place, _, traction = self._marks(frame)
+        return moved(place[traction >= self.result.scenario.neutral_below].T, frame.drift)
+
+    def _marks(self, frame: Frame) -> tuple[Array, Array, Array]:
+        """Return place, normal and traction (MPa) at even steps along the ribbon, tooth frame."""
+        wall = self.opened.model.case.body.wall
+        inside = wall.place - INSET * wall.normal
+        arc = np.append(0.0, np.cumsum(np.hypot(*np.diff(inside, axis=0).T)))
+        at = np.arange(0.5 * APART, arc[-1], APART)
+
+        def along(values: Array) -> Array:
+            return np.stack([np.interp(at, arc, part) for part in values.T], axis=1)
+
+        traction = np.interp(at, arc, frame.state.normal)
+        return along(inside), along(wall.normal), traction
 
     def force(self, frame: Frame) -> tuple[Array, Array]:
         """Return the slot's place, mm, and the force in the plane at that day, N, (2,) each."""
@@ -104,6 +137,17 @@ class SliceView:
         record = int(np.searchsorted(self.opened.track.days, frame.day - 1e-9))
         turn = frame.drift * np.array([0.0, 0.0, 1.0])
         return at, moved(self.opened.track.load[record, :2, None], turn)[:, 0]
+
+    @cached_property
+    def _largest_force(self) -> float:
+        return float(np.hypot(*self.opened.track.load[:, :2].T).max())
+
+    def arrow(self, force: Array) -> Array | None:
+        """Return a force's arrow, mm, shape (2,); None where it is too small to be drawn."""
+        share = float(np.hypot(*force)) / max(self._largest_force, np.finfo(float).tiny)
+        if share < LEAST_ARROW:
+            return None
+        return ARROW * force / self._largest_force
 
     def plate(self, frame: Frame) -> tuple[float, float]:
         """Return the least thickness of the plates at +x and -x at that day, mm."""
@@ -135,15 +179,14 @@ class SliceView:
                 continue
             week = weeks_text(first)
             if now:
-                places = "; ".join(_place(found) for found in now)
-                texts.append(f"{name} plate open since week {week}: {places}")
+                texts.append(f"{name} plate open since week {week}: {_places(now)}")
             else:
                 texts.append(f"{name} plate closed again, first open in week {week}")
         return texts
 
     @cached_property
     def window(self) -> tuple[Array, Array]:
-        """Lowest and highest (x, z) of tooth and bone in any frame, mm."""
+        """Lowest and highest (x, z) of what is shown, first and last frame, mm."""
         bones = self.opened.track.frames[0].bones
         inside = bones.raster.centres(0)[bones.bone.max(axis=1) > 0.5]
         frames = self.opened.track.frames
@@ -153,6 +196,11 @@ class SliceView:
             axis=1,
         )
         low, high = places.min(axis=1), places.max(axis=1)
+        for frame in (frames[0], frames[-1]):
+            at, force = self.force(frame)
+            step = self.arrow(force)
+            if step is not None:
+                low, high = np.minimum(low, at + step), np.maximum(high, at + step)
         # bone goes on below and beside: shown as far as it is beside the root
         low = np.array([max(min(low[0], inside[0]), low[0] - 4.0), low[1] - BELOW])
         high = np.array([min(max(high[0], inside[-1]), high[0] + 4.0), high[1]])
@@ -183,5 +231,11 @@ def bone_colours(bones: DensityMap) -> npt.NDArray[np.float64]:
     return soft + np.clip(share, 0.0, 1.0)[..., None] * (bone - soft)
 
 
-def _place(opening: Opening) -> str:
-    return f"{opening.kind} {-opening.highest:.1f} to {-opening.lowest:.1f} mm below the crest"
+def _places(found: Sequence[Opening]) -> str:
+    """Return openings by kind with their ranges of depth."""
+    kinds = list(dict.fromkeys(opening.kind for opening in found))
+    parts = []
+    for kind in kinds:
+        ranges = [f"{-o.highest:.1f} to {-o.lowest:.1f}" for o in found if o.kind == kind]
+        parts.append(f"{kind} {' and '.join(ranges)} mm")
+    return ", ".join(parts) + " below the crest"

@@ -1,0 +1,257 @@
+"""Film of a run's slices: bone resorbed and laid down day by day, as an animated GIF."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gomphosis.scenarios.caution import SHORT
+from gomphosis.scenarios.result import RunResult
+from gomphosis.viz import palette, theme
+from gomphosis.viz.animation import FIXED, save_gif
+from gomphosis.viz.film_canvas import SMALL, TEXT, TITLE, fitted, font, wrapped, write
+from gomphosis.viz.film_layout import Box
+from gomphosis.viz.slice_figure import largest_traction
+from gomphosis.viz.slice_scene import SliceScene
+from gomphosis.viz.slice_view import SliceView, slice_views
+from gomphosis.viz.wording import DAYS_A_WEEK, force_text, invented_text, weeks_text
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+    from PIL.ImageDraw import ImageDraw
+
+WIDTH = 960  # px
+HEAD, FOOT, MARGIN, LINE = 76, 50, 16, 18  # px
+MOST_FRAMES = 60
+MOST_SLICES, COLUMNS = 6, 3
+ALONE = (450, 640)  # px, picture of a single slice; text stands beside it
+TALL, TEXTS = 440, 190  # px, picture and text of one of several
+PAUSE = 160  # ms
+BAR = 10  # px
+LEAST_AREA = 0.05  # mm2, least reach of the bars
+SHADES = (*FIXED, palette.SOFT_TISSUE, palette.LIGAMENT, palette.BONE_FULL)
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class SliceFilm:
+    """Draw the frames of the slices of one result.
+
+    Parameters
+    ----------
+    result
+        A finished run.
+
+    Raises
+    ------
+    ValueError
+        If the run has no slice with a state to show.
+    """
+
+    result: RunResult
+
+    def __post_init__(self) -> None:
+        if not self.views:
+            raise ValueError("a film of slices needs a run with a slice that did not stop at once")
+
+    @cached_property
+    def views(self) -> tuple[SliceView, ...]:
+        """Slices that are shown."""
+        return slice_views(self.result)[:MOST_SLICES]
+
+    @cached_property
+    def days(self) -> list[float]:
+        """Days of the film's frames, rising: those kept of any slice, thinned if too many."""
+        kept = sorted({frame.day for view in self.views for frame in view.opened.track.frames})
+        if len(kept) <= MOST_FRAMES:
+            return kept
+        chosen = np.unique(np.linspace(0, len(kept) - 1, MOST_FRAMES).round().astype(int))
+        return [kept[k] for k in chosen]
+
+    @cached_property
+    def boxes(self) -> tuple[tuple[Box, Box], ...]:
+        """Places of every slice's picture and text."""
+        if len(self.views) == 1:
+            left = 2 * MARGIN + ALONE[0]
+            text = Box(left, HEAD, WIDTH - MARGIN - left, ALONE[1])
+            return ((Box(MARGIN, HEAD, *ALONE), text),)
+        columns = min(COLUMNS, len(self.views))
+        wide = (WIDTH - MARGIN) // columns
+        places = []
+        for k in range(len(self.views)):
+            row, column = divmod(k, columns)
+            left, top = MARGIN + column * wide, HEAD + row * (LINE + TALL + TEXTS)
+            picture = Box(left, top + LINE + 4, wide - MARGIN, TALL - 4)
+            places.append((picture, Box(left, top + LINE + TALL, wide - MARGIN, TEXTS)))
+        return tuple(places)
+
+    @property
+    def height(self) -> int:
+        """Of a frame, px; its width is `WIDTH`."""
+        return max(text.top + text.height for _, text in self.boxes) + FOOT
+
+    @cached_property
+    def largest_traction(self) -> float:
+        """Traction at the ends of the colour scale, kPa: the largest of the whole film."""
+        return largest_traction(self.views)
+
+    @cached_property
+    def largest_area(self) -> float:
+        """Area at the end of the bars, mm2: the largest of the whole film."""
+        ends = [view.opened.track.frames[-1].books for view in self.views]
+        return max(LEAST_AREA, *(max(books.resorbed, books.deposited) for books in ends))
+
+    @cached_property
+    def _scenes(self) -> tuple[SliceScene, ...]:
+        return tuple(
+            SliceScene(view, box.width, box.height, self.largest_traction)
+            for view, (box, _) in zip(self.views, self.boxes, strict=True)
+        )
+
+    def frame(self, day: float) -> "Image":
+        """Return the picture of a day."""
+        from PIL import ImageDraw
+
+        picture = self._background.copy()
+        draw = ImageDraw.Draw(picture)
+        for view, scene, (box, text) in zip(self.views, self._scenes, self.boxes, strict=True):
+            index = view.frame_index(day)
+            picture.paste(scene.picture(index), (box.left, box.top))
+            self._write_state(draw, view, index, text)
+        self._write_day(draw, day)
+        return picture
+
+    def _write_day(self, draw: "ImageDraw", day: float) -> None:
+        end = self.days[-1]
+        text = f"day {day:g} · week {weeks_text(day)} of {weeks_text(end)}"
+        write(draw, (WIDTH - MARGIN, 10), text, size=TITLE, bold=True, anchor="ra")
+        right = MARGIN + (WIDTH - 2 * MARGIN) * (day / end if end > 0 else 1.0)
+        draw.line((MARGIN, HEAD - 12, right, HEAD - 12), fill=palette.INK, width=3)
+
+    def _write_state(self, draw: "ImageDraw", view: SliceView, index: int, box: Box) -> None:
+        """Write force, books and openings of one slice from the top of its box."""
+        frame = view.opened.track.frames[index]
+        alone = len(self.views) == 1
+        if not alone:
+            place = (box.left, box.top - TALL - LINE)
+            write(draw, place, fitted(view.label, box.width, size=TEXT, bold=True), bold=True)
+        top = box.top + (2 * LINE if alone else 6)
+        force = float(np.hypot(*view.force(frame)[1]))
+        write(draw, (box.left, top), f"force in the plane {force_text(force)}")
+        front, back = view.plate(frame)
+        least = f"least plate, mm: {view.sides[0]} {front:.2f}, {view.sides[1]} {back:.2f}"
+        write(draw, (box.left, top + LINE), least)
+        top += round(2.4 * LINE)
+        for name, area, colour in (
+            ("resorbed", frame.books.resorbed, palette.COMPRESSION),
+            ("laid down", frame.books.deposited, palette.TENSION),
+        ):
+            top = self._write_area(draw, (name, colour), area, Box(box.left, top, box.width, LINE))
+        for text in view.opening_texts(frame):
+            for line in _wrapped_bold(text, box.width):
+                write(draw, (box.left, top), line, bold=True)
+                top += LINE
+
+    def _write_area(self, draw: "ImageDraw", look: tuple[str, str], area: float, box: Box) -> int:
+        """Write an area of bone with a bar; return where the next line begins."""
+        name, colour = look
+        write(draw, (box.left, box.top), f"bone {name} so far {area:.2f} mm²")
+        top = box.top + LINE
+        draw.rectangle((box.left, top, box.left + box.width, top + BAR), fill=palette.SHADE)
+        long = box.width * min(1.0, area / self.largest_area)
+        if long >= 1:
+            draw.rectangle((box.left, top, box.left + long, top + BAR), fill=colour)
+        return top + BAR + 8
+
+    @cached_property
+    def _background(self) -> "Image":
+        """What no frame changes."""
+        from PIL import Image, ImageDraw
+
+        picture = Image.new("RGB", (WIDTH, self.height), palette.PAPER)
+        draw = ImageDraw.Draw(picture)
+        scenario = self.result.scenario
+        room = WIDTH - 2 * MARGIN - 300
+        title = fitted(theme.printable(scenario.title), room, size=TEXT, bold=True)
+        write(draw, (MARGIN, 12), title, size=TEXT, bold=True)
+        write(draw, (MARGIN, 36), self.remark(), colour=palette.QUIET)
+        mark = invented_text(scenario)
+        if mark:
+            write(draw, (WIDTH - MARGIN, 38), mark, bold=True, anchor="ra")
+        draw.line((MARGIN, HEAD - 12, WIDTH - MARGIN, HEAD - 12), fill=palette.RULE, width=3)
+        if len(self.views) == 1:
+            self._write_key(draw, self.boxes[0][1])
+        for k, line in enumerate(wrapped(SHORT.replace(" · ", "\u00a0· "), WIDTH - 2 * MARGIN)[:2]):
+            place = (MARGIN, self.height - FOOT + 8 + k * LINE)
+            write(draw, place, line, colour=palette.QUIET)
+        return picture
+
+    def remark(self) -> str:
+        """Return the line below the title."""
+        total = len(slice_views(self.result))
+        some = f" · first {len(self.views)} of {total} slices" if total > len(self.views) else ""
+        return (
+            "Median person · strokes: resorbed, and compression · dots: laid down, and tension"
+            f"{some}"
+        )
+
+    def _write_key(self, draw: "ImageDraw", box: Box) -> None:
+        view = self.views[0]
+        heading = f"{view.label}, {view.opened.model.plane} plane"
+        write(draw, (box.left, box.top), heading, size=TEXT, bold=True)
+        texts = (
+            "Grey: bone, the darker the denser. Bone just laid down is light and mineralises "
+            "over weeks.",
+            "Blue field with strokes: bone of the start that is gone. Orange field with dots: "
+            "bone where tooth or ligament have been.",
+            "Ribbon inside the wall: normal traction of the ligament, blue with strokes "
+            f"compression, orange with dots tension, to {self.largest_traction:.3g} kPa.",
+            "Dashed: root at the start. Heavy line: plate open to the soft tissue. Arrow: force "
+            "in the plane, at the slot.",
+        )
+        lines = [line for text in texts for line in (*wrapped(text, box.width), "")][:-1]
+        top = box.top + box.height - LINE * len(lines)
+        for k, line in enumerate(lines):
+            write(draw, (box.left, top + k * LINE), line, colour=palette.QUIET)
+
+
+def slice_frames(
+    film: SliceFilm, days: Sequence[float], progress: Progress | None = None
+) -> list["Image"]:
+    """Return the pictures of days, in colour."""
+    pictures = []
+    for k, day in enumerate(days):
+        pictures.append(film.frame(day))
+        if progress is not None:
+            progress((k + 1) / len(days), f"slice frame {k + 1} of {len(days)}")
+    return pictures
+
+
+def save_slice_animation(result: RunResult, path: Path, progress: Progress | None = None) -> None:
+    """Write the film of a run's slices as a GIF: the same bytes for the same result.
+
+    Parameters
+    ----------
+    path
+        File to write.
+    progress
+        Told the share done and what is being done.
+
+    Raises
+    ------
+    ValueError
+        If the run has no slice with a state to show.
+    """
+    film = SliceFilm(result)
+    save_gif(slice_frames(film, film.days, progress), path, fixed=SHADES, pause=PAUSE)
+
+
+def _wrapped_bold(text: str, width: float) -> list[str]:
+    """Return bold text in lines of at most a width in px."""
+    # bold letters are wider than those that are measured
+    wider = font(SMALL, bold=True).getlength(text) / font(SMALL).getlength(text)
+    return wrapped(text, width / wider)

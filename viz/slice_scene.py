@@ -1,0 +1,180 @@
+"""Picture of a slice at one day as pixels: bone, tooth, what changed, ribbon, openings, force."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from gomphosis.fem.section import Array
+from gomphosis.viz import palette
+from gomphosis.viz.film_canvas import Canvas, write
+from gomphosis.viz.film_wall import traction_pixels
+from gomphosis.viz.slice_view import SIDES, SliceView, bone_colours
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+TINT = 0.38  # of the colour that marks what changed
+RIBBON, OPEN, SHAFT, HEAD = 6.0, 4.0, 3.0, 9.0  # px
+SCALE = 2.0  # mm, length of the scale bar
+
+
+@dataclass(frozen=True)
+class SliceScene:
+    """Draw one slice into a box.
+
+    Parameters
+    ----------
+    view
+        What is shown.
+    width, height
+        Of the box, px.
+    largest
+        Traction at the ends of the colour scale, kPa.
+    """
+
+    view: SliceView
+    width: int
+    height: int
+    largest: float
+
+    @cached_property
+    def scale(self) -> float:
+        """Px to a mm."""
+        low, high = self.view.window
+        return float(np.min(np.array([self.width, self.height]) / (high - low)))
+
+    def pixels(self, points: Array) -> Array:
+        """Return places in px from the box's top left corner of points (x, z) in mm, (n, 2)."""
+        middle = 0.5 * sum(self.view.window)
+        x, z = points - middle[:, None]
+        return np.stack(
+            [
+                0.5 * self.width + self.scale * x,
+                0.5 * self.height - self.scale * self.view.up * z,
+            ],
+            axis=1,
+        )
+
+    def picture(self, index: int) -> "Image":
+        """Return the picture of a frame."""
+        from PIL import Image, ImageDraw
+
+        canvas = Canvas(Image.fromarray(self._bone(index)))
+        self._draw_tooth(canvas, index)
+        changed = np.asarray(canvas.finished()).copy()
+        self._mark_changes(changed, index)
+        canvas = Canvas(Image.fromarray(changed))
+        self._draw_ribbon(canvas, index)
+        self._draw_openings(canvas, index)
+        self._draw_force(canvas, index)
+        picture = canvas.finished()
+        draw = ImageDraw.Draw(picture)
+        for name, side in zip(self.view.sides, SIDES, strict=True):
+            place = (self.width - 8, 6) if side > 0 else (8, 6)
+            write(draw, place, name, anchor="ra" if side > 0 else "la", bold=True)
+        base = self.height - 12
+        draw.line((10, base, 10 + SCALE * self.scale, base), fill=palette.INK, width=4)
+        write(draw, (10, base - 6), f"{SCALE:g} mm", anchor="ls")
+        return picture
+
+    @cached_property
+    def _sample(self) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], Array, Array]:
+        """Row and column of cells around every pixel, and how far it is beyond them."""
+        raster = self.view.opened.track.frames[0].bones.raster
+        middle = 0.5 * sum(self.view.window)
+        x = middle[0] + (np.arange(self.width) + 0.5 - 0.5 * self.width) / self.scale
+        down = (np.arange(self.height) + 0.5 - 0.5 * self.height) / self.scale
+        z = middle[1] - self.view.up * down
+        places = [(axis - o) / raster.spacing - 0.5 for axis, o in zip((x, z), raster.origin)]
+        low = [
+            np.clip(np.floor(p), 0, n - 2).astype(np.intp)
+            for p, n in zip(places, raster.shape, strict=True)
+        ]
+        share = [np.clip(p - k, 0.0, 1.0) for p, k in zip(places, low, strict=True)]
+        return low[0], low[1], share[0], share[1]
+
+    def sampled(self, cells: Array) -> Array:
+        """Return cell values between the cells' centres at every pixel, shape (height, width)."""
+        column, row, fx, fz = self._sample
+        across = (1 - fx)[:, None] * cells[column] + fx[:, None] * cells[column + 1]
+        return ((1 - fz) * across[:, row] + fz * across[:, row + 1]).T
+
+    def _bone(self, index: int) -> npt.NDArray[np.uint8]:
+        column, row, fx, fz = self._sample
+        nearest = np.ix_(row + (fz >= 0.5), column + (fx >= 0.5))
+        colours = bone_colours(self.view.opened.track.frames[index].bones)
+        return colours.transpose(1, 0, 2).round().astype(np.uint8)[nearest]
+
+    def _draw_tooth(self, canvas: Canvas, index: int) -> None:
+        frame, view = self.view.opened.track.frames[index], self.view
+        parts = [(("wall", "root surface"), palette.LIGAMENT)]
+        if view.has_crown:
+            parts.append((("crown surface",), palette.TOOTH))
+        parts.append((("root surface",), palette.ROOT))
+        for lines, colour in parts:
+            outline = self.pixels(view.outline(frame, *lines))
+            canvas.polygon(outline, fill=colour, edge=palette.TOOTH_EDGE)
+        start = view.opened.track.frames[0]
+        canvas.dashes(self.pixels(view.outline(start, "root surface")), colour=palette.INK)
+
+    def _mark_changes(self, pixels: npt.NDArray[np.uint8], index: int) -> None:
+        """Tint, mark and outline what was resorbed (strokes) and laid down (dots)."""
+        strokes, dots = self._patterns
+        change = self.view.changes[index]
+        for share, colour, pattern in (
+            (change.resorbed, palette.COMPRESSION, strokes),
+            (change.laid_down, palette.TENSION, dots),
+        ):
+            inside = self.sampled(share) >= 0.5
+            tint = np.array(palette.rgb(colour))
+            pixels[inside] = ((1 - TINT) * pixels[inside] + TINT * tint).round()
+            border = np.zeros_like(inside)
+            border[:, 1:] |= inside[:, 1:] != inside[:, :-1]
+            border[1:] |= inside[1:] != inside[:-1]
+            pixels[border | (inside & pattern)] = tint
+
+    @cached_property
+    def _patterns(self) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+        y, x = np.mgrid[: self.height, : self.width]
+        row = y // 5
+        return (x + y) % 7 < 1, ((x + 3 * (row % 2)) % 6 < 2) & (y % 5 < 2)
+
+    def _draw_ribbon(self, canvas: Canvas, index: int) -> None:
+        frame = self.view.opened.track.frames[index]
+        line, traction = self.view.ribbon(frame)
+        places = self.pixels(line)
+        mean = 0.5 * (traction[1:] + traction[:-1])
+        canvas.line(places, colour=palette.METAL, width=RIBBON + 2.0)
+        canvas.coloured(places, traction_pixels(mean / self.largest), width=RIBBON)
+        for stroke in self.view.strokes(frame):
+            canvas.line(self.pixels(stroke.T), colour=palette.INK, width=1.6)
+        for dot in self.pixels(self.view.dots(frame)):
+            canvas.polygon(dot + 1.8 * _DIAMOND, fill=palette.INK, edge=palette.INK)
+
+    def _draw_openings(self, canvas: Canvas, index: int) -> None:
+        frame = self.view.opened.track.frames[index]
+        for side in SIDES:
+            for opening in self.view.open_now(frame, side):
+                line = self.pixels(self.view.opening_line(frame, opening))
+                canvas.line(line, colour=palette.INK, width=OPEN)
+
+    def _draw_force(self, canvas: Canvas, index: int) -> None:
+        at, force = self.view.force(self.view.opened.track.frames[index])
+        step = self.view.arrow(force)
+        if step is None:
+            return
+        tail, tip = self.pixels(np.stack([at, at + step], axis=1))
+        along = (tip - tail) / np.linalg.norm(tip - tail)
+        aside = np.array([-along[1], along[0]])
+        size = min(HEAD, 0.6 * float(np.linalg.norm(tip - tail)))
+        foot = tip - size * along
+        barbs = np.stack([tip, foot + 0.5 * size * aside, foot - 0.5 * size * aside])
+        colour = palette.SERIES[5]
+        canvas.line(np.stack([tail, tip - 0.8 * size * along]), colour=colour, width=SHAFT)
+        canvas.polygon(barbs, fill=colour, edge=colour)
+
+
+_DIAMOND = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
