@@ -11,6 +11,8 @@ from gomphosis.bone.outline import checked_outline, side_at
 from gomphosis.bone.root import RootProfile, ThicknessProfile, offset_surface
 from gomphosis.fem.section import Array
 
+BLUNT = 0.85  # fraction of depth from which the socket rounds off
+
 
 @dataclass(frozen=True)
 class PlateThickness:
@@ -20,7 +22,9 @@ class PlateThickness:
     ----------
     crest, middle, apex
         At the bone crest, half-way to the apex of the socket, and at its apex, mm; straight in
-        between, so that the outer surface follows the socket, and straight down below the apex.
+        between, so that the outer surface follows the socket. Beside the last 15 % of the depth
+        the thickness counts from the socket's width above them, and below the apex the surface
+        goes straight down.
     """
 
     crest: float
@@ -79,7 +83,9 @@ class JawSection:
         crest, plate = (self.crest_plus, self.plus) if side > 0 else (self.crest_minus, self.minus)
         apex = float(socket[1].min())
         depth = (crest - z) / (crest - apex)
-        return side_at(socket, z, side) + side * plate.at(depth)
+        # beside a blunt apex the jaw does not step in with the socket
+        beside = np.maximum(z, crest - BLUNT * (crest - apex))
+        return side_at(socket, beside, side) + side * plate.at(depth)
 
 
 def jaw_map(raster: Raster, tooth: Array, section: JawSection) -> DensityMap:

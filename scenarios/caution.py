@@ -1,6 +1,8 @@
 """Cautions that travel with every output, and what the model of one run leaves out."""
 
+from gomphosis.bone.library import lookup
 from gomphosis.scenarios.schema import Scenario, Wire
+from gomphosis.scenarios.slice_tables import PlateTable, SliceTable
 
 NOTICE = (
     "This is a simulation for research and teaching. It is not a medical device. Its rates of "
@@ -30,7 +32,8 @@ def model_limits(scenario: Scenario) -> tuple[str, ...]:
         Of the run; only what bears on it is listed.
     """
     loads = _wire_limits(scenario.wires) if scenario.wires else _force_limits()
-    return (*loads, *_tooth_limits(scenario), *_time_limits(scenario))
+    slices = _slice_limits(scenario.slice) if scenario.slice is not None else ()
+    return (*loads, *_tooth_limits(scenario), *slices, *_time_limits(scenario))
 
 
 def _wire_limits(wires: tuple[Wire, ...]) -> tuple[str, ...]:
@@ -66,6 +69,40 @@ def _tooth_limits(scenario: Scenario) -> tuple[str, ...]:
     if len(scenario.teeth) > 1:
         limits.append("Crowns of neighbouring teeth do not touch, and can pass into each other.")
     return tuple(limits)
+
+
+def _slice_limits(table: SliceTable) -> tuple[str, ...]:
+    limits = [
+        "Loads of a slice are those of the run and do not depend on where the slice goes.",
+        "The two walls beside the plane of a slice act as springs on the long axis, exact for a "
+        "round root and a thin ligament only.",
+        "In a slice the tooth drifts as a rigid body, so the bone that it sweeps is not what the "
+        "rule asks of each place of the wall; the mismatch is reported.",
+        f"Soft tissue of a slice has a modulus of {lookup('bone_layer.soft_young').number:g} MPa, "
+        f"and bone just laid down {lookup('new_bone.density').number:g} of full cortical density: "
+        "assumptions, not measurements.",
+    ]
+    if table.law == "bilinear":
+        limits.append("In a slice the ligament stiffens with strain; in the run it does not.")
+    if _takes_default_plates(table):
+        limits.append(_DEFAULT_PLATES[table.plane])
+    return tuple(limits)
+
+
+def _takes_default_plates(table: SliceTable) -> bool:
+    if table.outline is not None:
+        return False
+    sides: tuple[PlateTable, ...] = (table.front, table.back)
+    return any(value is None for side in sides for value in side.model_dump().values())
+
+
+_DEFAULT_PLATES = {
+    "labiolingual": "Thickness of bone over the root where none is given: labially the mean of a "
+    "cone-beam study of upper front teeth (the upper central incisor's for every other tooth), "
+    "lingually from memory, unverified. Persons differ widely: opening of a plate hangs on it.",
+    "mesiodistal": "Thickness of bone beside the root where none is given: that over the palatal "
+    "side of upper incisors, from memory, unverified.",
+}
 
 
 def _time_limits(scenario: Scenario) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """What slices of a run return, beside what the body of revolution says of the same tooth."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -124,17 +124,33 @@ def kept_days(track: Track, weeks: Array, models: Sequence[SliceModel], cases: i
 
 
 def lasting(openings: Sequence[Opening]) -> tuple[Opening, ...]:
-    """Return openings but those that a larger one on the same side takes in."""
-    return tuple(
+    """Return openings but those that a larger one on the same side takes in.
+
+    The larger one is dated from the first day on which any part of it lay open.
+    """
+    kept = [
         opening
         for opening in openings
-        if not any(
-            other is not opening
-            and other.side == opening.side
-            and other.lowest <= opening.lowest
-            and opening.highest <= other.highest
-            for other in openings
+        if not any(_takes_in(other, opening) for other in openings if other is not opening)
+    ]
+    return tuple(
+        replace(
+            opening,
+            first_day=min(
+                other.first_day
+                for other in openings
+                if other is opening or _takes_in(opening, other)
+            ),
         )
+        for opening in kept
+    )
+
+
+def _takes_in(larger: Opening, smaller: Opening) -> bool:
+    return (
+        larger.side == smaller.side
+        and larger.lowest <= smaller.lowest
+        and smaller.highest <= larger.highest
     )
 
 

@@ -1,11 +1,43 @@
 """The figures of a run, by name."""
 
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from gomphosis.scenarios.result import RunResult
 from gomphosis.viz.force_figure import force_figure
 from gomphosis.viz.movement_figure import movement_figure
+from gomphosis.viz.slice_figure import slice_figure
+from gomphosis.viz.slice_view import slice_views
 from gomphosis.viz.theme import save_figure
 from gomphosis.viz.zones_figure import zones_figure
 
-FIGURES = {"movement": movement_figure, "force": force_figure, "zones": zones_figure}
-"""Every figure by the name its file gets."""
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
-__all__ = ["FIGURES", "force_figure", "movement_figure", "save_figure", "zones_figure"]
+Draw = Callable[[RunResult], "Figure"]
+
+FIGURES: Mapping[str, Draw] = {
+    "movement": movement_figure,
+    "force": force_figure,
+    "zones": zones_figure,
+}
+"""Every figure of any run by the name its file gets."""
+SLICE_FIGURES: Mapping[str, Draw] = {"slice": slice_figure}
+"""The figures of a run with slices."""
+
+
+def figures_for(result: RunResult) -> Mapping[str, Draw]:
+    """Return the figures that a run has, by name."""
+    return {**FIGURES, **(SLICE_FIGURES if slice_views(result) else {})}
+
+
+__all__ = [
+    "FIGURES",
+    "SLICE_FIGURES",
+    "figures_for",
+    "force_figure",
+    "movement_figure",
+    "save_figure",
+    "slice_figure",
+    "zones_figure",
+]

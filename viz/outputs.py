@@ -10,13 +10,20 @@ from pathlib import Path
 
 from gomphosis.scenarios.movement_table import movement_table, write_csv, write_parquet
 from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.slice_vtu import write_slice_fields
 from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
 from gomphosis.viz.animation import save_animation
-from gomphosis.viz.figures import FIGURES, save_figure
+from gomphosis.viz.figures import SLICE_FIGURES, figures_for, save_figure
+from gomphosis.viz.slice_film import save_slice_animation
+from gomphosis.viz.slice_view import slice_views
 
 FIELDS = "fields"
 STAGE = ".gomphosis-unfinished-"
+SLICE_FILM = "slice.gif"
+OF_SLICES = (SLICE_FILM, *(f"{name}.png" for name in SLICE_FIGURES))
+"""Files that only runs with slices have; those of an older run go."""
+FIELD_FILES = (".vtu", ".vti", ".pvd")
 
 
 @contextmanager
@@ -36,8 +43,11 @@ def staged(out: Path) -> Iterator[Path]:
         stage = Path(tempfile.mkdtemp(prefix=STAGE, dir=out))
         yield stage
         with _uninterrupted():
-            for entry in sorted(stage.iterdir()):
+            written = sorted(stage.iterdir())
+            for entry in written:
                 _replace(entry, out / entry.name)
+            for name in set(OF_SLICES) - {entry.name for entry in written}:
+                (out / name).unlink(missing_ok=True)
             finished = True
     finally:
         with _uninterrupted():
@@ -73,24 +83,37 @@ def write_outputs(
     tell(0.1, "fields")
     (folder / FIELDS).mkdir()
     write_fields(result, folder / FIELDS)
-    for index, (name, draw) in enumerate(FIGURES.items()):
-        tell(0.3 + 0.1 * index, f"{name} figure")
+    write_slice_fields(result, folder / FIELDS)
+    figures = figures_for(result)
+    for index, (name, draw) in enumerate(figures.items()):
+        tell(0.3 + 0.3 * index / len(figures), f"{name} figure")
         save_figure(draw(result), folder / f"{name}.png")
-    save_animation(result, folder / "teeth.gif", lambda share, what: tell(0.6 + 0.4 * share, what))
+    save_films(result, folder, lambda share, what: tell(0.6 + 0.4 * share, what))
     tell(1.0, "done")
+
+
+def save_films(result: RunResult, folder: Path, tell: Callable[[float, str], None]) -> None:
+    """Write the film of the teeth, and that of the slices where there are any."""
+    films = [("teeth.gif", save_animation)]
+    if slice_views(result):
+        films.append((SLICE_FILM, save_slice_animation))
+    for index, (name, save) in enumerate(films):
+
+        def share(part: float, what: str, index: int = index) -> None:
+            tell((index + part) / len(films), what)
+
+        save(result, folder / name, share)
 
 
 def _replace(entry: Path, target: Path) -> None:
     """Move a finished file or folder into place; only field files of an older run give way."""
     if entry.is_dir() and target.is_dir():
-        for old in [path for path in target.rglob("*") if path.suffix in (".vtu", ".pvd")]:
+        for old in [path for path in target.rglob("*") if path.suffix in FIELD_FILES]:
             old.unlink()
         for part in sorted(entry.iterdir()):
             _replace(part, target / part.name)
-        # a case that is gone leaves an empty folder
-        for folder in [path for path in target.iterdir() if path.is_dir()]:
-            if not any(folder.iterdir()):
-                folder.rmdir()
+        # a case or a slice that is gone leaves an empty folder; inner ones come first
+        _remove_empty(sorted((p for p in target.rglob("*") if p.is_dir()), reverse=True))
         return
     entry.replace(target)
 

@@ -19,6 +19,7 @@ from gomphosis.viz.console import (
     progress,
     table,
 )
+from gomphosis.viz.slice_tables import print_slices
 
 
 def run_command(source: str, out: Path | None, *, as_json: bool) -> None:
@@ -64,6 +65,7 @@ def print_summary(screen: Console, document: dict[str, Any]) -> None:
         for when, key in _times(facts)
     ]
     screen.print(table("Force system on the bracket", FORCE_COLUMNS, forces))
+    print_slices(screen, teeth)
     print_remarks(screen, teeth)
     for limit in document["limits"]:
         screen.print(f"· {limit}", markup=False)

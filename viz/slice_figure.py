@@ -176,12 +176,7 @@ def _contour(
 
 
 def _draw_tooth(axes: "Axes", view: SliceView, frame: Frame) -> None:
-    parts = [(("wall", "root surface"), palette.LIGAMENT)]
-    if view.has_crown:
-        parts.append((("crown surface",), palette.TOOTH))
-    parts.append((("root surface",), palette.ROOT))
-    for lines, colour in parts:
-        x, z = view.outline(frame, *lines)
+    for (x, z), colour in view.parts(frame):
         axes.fill(x, view.up * z, facecolor=colour, edgecolor=palette.TOOTH_EDGE, lw=0.7, zorder=2)
 
 
@@ -262,7 +257,7 @@ def _draw_force(axes: "Axes", view: SliceView, frame: Frame) -> None:
 def _draw_scale(axes: "Axes", view: SliceView) -> None:
     (left, _), (_, high) = _shown(view)
     # beside the crown, where no bone is
-    z = view.up * high + (0.5 if view.up < 0 else -0.5)
+    z = view.up * high + (0.5 if view.up < 0 else -1.8)
     axes.plot([left + 0.4, left + 0.4 + SCALE], [z, z], color=palette.INK, lw=2.5, zorder=9)
     axes.annotate(
         f"{SCALE:g} mm",

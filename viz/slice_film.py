@@ -17,7 +17,7 @@ from gomphosis.viz.film_layout import Box
 from gomphosis.viz.slice_figure import largest_traction
 from gomphosis.viz.slice_scene import SliceScene
 from gomphosis.viz.slice_view import SliceView, slice_views
-from gomphosis.viz.wording import DAYS_A_WEEK, force_text, invented_text, weeks_text
+from gomphosis.viz.wording import force_text, invented_text, weeks_text
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -27,12 +27,21 @@ WIDTH = 960  # px
 HEAD, FOOT, MARGIN, LINE = 76, 50, 16, 18  # px
 MOST_FRAMES = 60
 MOST_SLICES, COLUMNS = 6, 3
-ALONE = (450, 640)  # px, picture of a single slice; text stands beside it
-TALL, TEXTS = 440, 190  # px, picture and text of one of several
+ALONE = (540, 760)  # px, picture of a single slice; text stands beside it
+TALL, TEXTS = 440, 128  # px, picture and text of one of several
+CAPTIONS = 4  # lines for what opens
 PAUSE = 160  # ms
 BAR = 10  # px
 LEAST_AREA = 0.05  # mm2, least reach of the bars
-SHADES = (*FIXED, palette.SOFT_TISSUE, palette.LIGAMENT, palette.BONE_FULL)
+SHADES = (
+    *FIXED,
+    palette.SOFT_TISSUE,
+    palette.LIGAMENT,
+    palette.BONE_FULL,
+    palette.COMPRESSION,
+    palette.TENSION,
+    palette.SERIES[5],
+)
 
 Progress = Callable[[float, str], None]
 
@@ -81,12 +90,14 @@ class SliceFilm:
             return ((Box(MARGIN, HEAD, *ALONE), text),)
         columns = min(COLUMNS, len(self.views))
         wide = (WIDTH - MARGIN) // columns
+        opens = any(view.opened.track.openings for view in self.views)
+        tall = TEXTS + CAPTIONS * LINE * opens
         places = []
         for k in range(len(self.views)):
             row, column = divmod(k, columns)
-            left, top = MARGIN + column * wide, HEAD + row * (LINE + TALL + TEXTS)
+            left, top = MARGIN + column * wide, HEAD + row * (LINE + TALL + tall)
             picture = Box(left, top + LINE + 4, wide - MARGIN, TALL - 4)
-            places.append((picture, Box(left, top + LINE + TALL, wide - MARGIN, TEXTS)))
+            places.append((picture, Box(left, top + LINE + TALL, wide - MARGIN, tall)))
         return tuple(places)
 
     @property
@@ -192,12 +203,12 @@ class SliceFilm:
 
     def remark(self) -> str:
         """Return the line below the title."""
+        text = "Median person · arrow: force · strokes: resorbed, compressed"
+        text += " · dots: laid down, stretched"
         total = len(slice_views(self.result))
-        some = f" · first {len(self.views)} of {total} slices" if total > len(self.views) else ""
-        return (
-            "Median person · strokes: resorbed, and compression · dots: laid down, and tension"
-            f"{some}"
-        )
+        if total > len(self.views):
+            text += f" · first {len(self.views)} of {total}"
+        return text
 
     def _write_key(self, draw: "ImageDraw", box: Box) -> None:
         view = self.views[0]

@@ -1,6 +1,6 @@
 """Key of the figure of slices: what colours, patterns and lines mean."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,7 +11,9 @@ from gomphosis.viz.wall_map import KILO
 from gomphosis.viz.wording import signed
 
 if TYPE_CHECKING:
-    from matplotlib.colors import Colormap
+    from matplotlib.artist import Artist
+    from matplotlib.colorbar import Colorbar
+    from matplotlib.colors import Colormap, Normalize
 
 KEY = 1.25  # inches
 LEFT = 0.35  # inches
@@ -33,7 +35,7 @@ def draw_key(page: Page, scenario: Scenario, largest: float) -> None:
     _samples(page, KILO * scenario.neutral_below)
 
 
-def _bar(page: Page, height: float, scale: "tuple[object, Colormap]", label: str):  # noqa: ANN202
+def _bar(page: Page, height: float, scale: "tuple[Normalize, Colormap]", label: str) -> "Colorbar":
     from matplotlib.cm import ScalarMappable
 
     width, tall = page.figure.get_size_inches()
@@ -80,18 +82,21 @@ def _sample(page: Page, place: tuple[float, float], look: tuple[str, str]) -> No
     width, tall = page.figure.get_size_inches()
     left, bottom = place[0] / width, place[1] / tall
     wide, high = 0.3 / width, 0.15 / tall
-    shared = {"transform": page.figure.transFigure}
     across, level = [left, left + wide], [bottom + 0.5 * high] * 2
+    drawn: list[Artist] = []
     if pattern in ("|", "."):
-        page.figure.add_artist(Line2D(across, level, color=palette.METAL, lw=5.0, **shared))
-        page.figure.add_artist(Line2D(across, level, color=colour, lw=3.6, **shared))
+        drawn.append(Line2D(across, level, color=palette.METAL, lw=5.0))
+        drawn.append(Line2D(across, level, color=colour, lw=3.6))
         at = [left + share * wide for share in (0.2, 0.5, 0.8)]
-        mark = Line2D(at, [level[0]] * 3, ls="", marker=pattern, color=palette.INK, **shared)
-        mark.set_markersize(8.0 if pattern == "|" else 4.0)
-        page.figure.add_artist(mark)
+        size = 8.0 if pattern == "|" else 4.0
+        mark: dict[str, Any] = {"ls": "", "marker": pattern, "color": palette.INK, "ms": size}
+        drawn.append(Line2D(at, [level[0]] * 3, **mark))
     elif pattern == "-":
-        page.figure.add_artist(Line2D(across, level, color=colour, lw=2.4, **shared))
+        drawn.append(Line2D(across, level, color=colour, lw=2.4))
     else:
-        box = Rectangle((left, bottom), wide, high, fc=colour, ec=palette.INK, lw=0.7, **shared)
+        box = Rectangle((left, bottom), wide, high, fc=colour, ec=palette.INK, lw=0.7)
         box.set_hatch(pattern)
-        page.figure.add_artist(box)
+        drawn.append(box)
+    for artist in drawn:
+        artist.set_transform(page.figure.transFigure)
+        page.figure.add_artist(artist)

@@ -15,6 +15,7 @@ from gomphosis.viz.slice_view import SIDES, SliceView, bone_colours
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+    from PIL.ImageDraw import ImageDraw
 
 TINT = 0.38  # of the colour that marks what changed
 RIBBON, OPEN, SHAFT, HEAD = 6.0, 4.0, 3.0, 9.0  # px
@@ -46,10 +47,14 @@ class SliceScene:
         low, high = self.view.window
         return float(np.min(np.array([self.width, self.height]) / (high - low)))
 
+    @property
+    def _middle(self) -> Array:
+        low, high = self.view.window
+        return 0.5 * (low + high)
+
     def pixels(self, points: Array) -> Array:
         """Return places in px from the box's top left corner of points (x, z) in mm, (n, 2)."""
-        middle = 0.5 * sum(self.view.window)
-        x, z = points - middle[:, None]
+        x, z = points - self._middle[:, None]
         return np.stack(
             [
                 0.5 * self.width + self.scale * x,
@@ -72,6 +77,7 @@ class SliceScene:
         self._draw_force(canvas, index)
         picture = canvas.finished()
         draw = ImageDraw.Draw(picture)
+        self._name_openings(draw, index)
         for name, side in zip(self.view.sides, SIDES, strict=True):
             place = (self.width - 8, 6) if side > 0 else (8, 6)
             write(draw, place, name, anchor="ra" if side > 0 else "la", bold=True)
@@ -84,11 +90,12 @@ class SliceScene:
     def _sample(self) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], Array, Array]:
         """Row and column of cells around every pixel, and how far it is beyond them."""
         raster = self.view.opened.track.frames[0].bones.raster
-        middle = 0.5 * sum(self.view.window)
-        x = middle[0] + (np.arange(self.width) + 0.5 - 0.5 * self.width) / self.scale
+        x = self._middle[0] + (np.arange(self.width) + 0.5 - 0.5 * self.width) / self.scale
         down = (np.arange(self.height) + 0.5 - 0.5 * self.height) / self.scale
-        z = middle[1] - self.view.up * down
-        places = [(axis - o) / raster.spacing - 0.5 for axis, o in zip((x, z), raster.origin)]
+        z = self._middle[1] - self.view.up * down
+        places = [
+            (axis - o) / raster.spacing - 0.5 for axis, o in zip((x, z), raster.origin, strict=True)
+        ]
         low = [
             np.clip(np.floor(p), 0, n - 2).astype(np.intp)
             for p, n in zip(places, raster.shape, strict=True)
@@ -109,16 +116,10 @@ class SliceScene:
         return colours.transpose(1, 0, 2).round().astype(np.uint8)[nearest]
 
     def _draw_tooth(self, canvas: Canvas, index: int) -> None:
-        frame, view = self.view.opened.track.frames[index], self.view
-        parts = [(("wall", "root surface"), palette.LIGAMENT)]
-        if view.has_crown:
-            parts.append((("crown surface",), palette.TOOTH))
-        parts.append((("root surface",), palette.ROOT))
-        for lines, colour in parts:
-            outline = self.pixels(view.outline(frame, *lines))
-            canvas.polygon(outline, fill=colour, edge=palette.TOOTH_EDGE)
-        start = view.opened.track.frames[0]
-        canvas.dashes(self.pixels(view.outline(start, "root surface")), colour=palette.INK)
+        view, frames = self.view, self.view.opened.track.frames
+        for outline, colour in view.parts(frames[index]):
+            canvas.polygon(self.pixels(outline), fill=colour, edge=palette.TOOTH_EDGE)
+        canvas.dashes(self.pixels(view.outline(frames[0], "root surface")), colour=palette.INK)
 
     def _mark_changes(self, pixels: npt.NDArray[np.uint8], index: int) -> None:
         """Tint, mark and outline what was resorbed (strokes) and laid down (dots)."""
@@ -160,6 +161,17 @@ class SliceScene:
             for opening in self.view.open_now(frame, side):
                 line = self.pixels(self.view.opening_line(frame, opening))
                 canvas.line(line, colour=palette.INK, width=OPEN)
+
+    def _name_openings(self, draw: "ImageDraw", index: int) -> None:
+        """Write one word beside the largest opening of each side."""
+        frame = self.view.opened.track.frames[index]
+        for side in SIDES:
+            found = self.view.open_now(frame, side)
+            if found:
+                largest = max(found, key=lambda opening: opening.height)
+                x, y = self.pixels(self.view.opening_line(frame, largest)).mean(axis=0)
+                anchor = "lm" if side > 0 else "rm"
+                write(draw, (x + 8 * side, y), "open", bold=True, anchor=anchor)
 
     def _draw_force(self, canvas: Canvas, index: int) -> None:
         at, force = self.view.force(self.view.opened.track.frames[index])

@@ -93,6 +93,13 @@ class SliceView:
         joined = [part[:, :: 1 - 2 * k] for k, part in enumerate(parts)]
         return moved(np.concatenate(joined, axis=1), frame.drift)
 
+    def parts(self, frame: Frame) -> list[tuple[Array, str]]:
+        """Return outlines of ligament, crown and root in the order of drawing, with colours."""
+        parts = [(self.outline(frame, "wall", "root surface"), palette.LIGAMENT)]
+        if self.has_crown:
+            parts.append((self.outline(frame, "crown surface"), palette.TOOTH))
+        return [*parts, (self.outline(frame, "root surface"), palette.ROOT)]
+
     @property
     def has_crown(self) -> bool:
         """Whether the mesh has a crown; one that was read from a file need not."""

@@ -8,6 +8,8 @@ from gomphosis.scenarios.checks import (
     movement,
     plane,
     rates,
+    slice,
+    slice_motion,
     solid,
     support,
     time_loop,
@@ -57,6 +59,8 @@ def all_checks() -> tuple[Check, ...]:
         rates,
         time_loop,
         density,
+        slice,
+        slice_motion,
     )
     found = tuple(check for part in parts for check in part.checks())
     names = [check.name for check in found]

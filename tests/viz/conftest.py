@@ -54,6 +54,31 @@ moment_to_force = "{ratio}"
     for size in (25, 50, 100)
 )
 
+SLICES = f"""
+schema = 1
+title = "{TITLE}"
+invented = true
+duration = "12 days"
+step = "1 day"
+[[tooth]]
+number = 11
+[[tooth]]
+number = 41
+[[force]]
+tooth = 11
+force = "30 cN"
+direction = "labial"
+moment_to_force = "8 mm"
+[[force]]
+tooth = 41
+force = "10 cN"
+direction = "lingual"
+[slice]
+teeth = [11, 41]
+front = {{ crest = "0.3 mm", middle = "0.5 mm" }}
+{RATE}
+"""
+
 
 def result_of(text):
     return run(parse_scenario(text, "test"), resolution=COARSE)
@@ -67,6 +92,12 @@ def wires():
 @pytest.fixture(scope="package")
 def forces():
     return result_of(FORCES)
+
+
+@pytest.fixture(scope="package")
+def slices():
+    """An upper incisor pushed through a thin labial plate, and a lower one pulled lingually."""
+    return result_of(SLICES)
 
 
 @pytest.fixture(scope="package")

@@ -10,21 +10,27 @@ from matplotlib._pylab_helpers import Gcf
 
 from gomphosis.scenarios.caution import NOTICE, SHORT
 from gomphosis.scenarios.history import histories
-from gomphosis.viz.figures import FIGURES, movement_figure, save_figure, zones_figure
+from gomphosis.viz.figures import (
+    FIGURES,
+    figures_for,
+    movement_figure,
+    save_figure,
+    zones_figure,
+)
 from gomphosis.viz.force_figure import bracket_systems, force_figure
 from gomphosis.viz.movement_figure import case_styles, movement_words, movements
 from gomphosis.viz.theme import label_ends, page, printable, spread, styled
 from gomphosis.viz.zone_panels import shown_weeks, zone_panels
 
 SHAPES = ("wires", "forces", "arch", "lingual_pair", "aligned")
-EVERY = [(name, shape) for name in FIGURES for shape in SHAPES]
+EVERY = [*((name, shape) for name in FIGURES for shape in SHAPES), ("slice", "slices")]
 
 
 @pytest.fixture(scope="module", params=EVERY, ids="-".join)
 def drawn(request):
     name, shape = request.param
     result = request.getfixturevalue(shape)
-    figure = FIGURES[name](result)
+    figure = figures_for(result)[name](result)
     return name, result, figure, texts(figure)
 
 
@@ -107,6 +113,7 @@ def test_axes_say_their_units(drawn):
         "movement": ("mm", "time, weeks"),
         "force": ("force, N", "gf", "N·mm"),
         "zones": ("normal traction, kPa", "depth from crest, mm"),
+        "slice": ("normal traction, kPa", "2 mm", "least plate, mm", "mm²"),
     }
     assert [unit for unit in expected[name] if unit not in words] == []
 
