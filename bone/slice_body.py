@@ -16,6 +16,9 @@ from functools import cached_property
 
 import numpy as np
 
+from gomphosis.bone.coverage import moved
+from gomphosis.bone.density_law import DensityLaw
+from gomphosis.bone.density_map import DensityMap
 from gomphosis.bone.slice_geometry import MeasuredDesign
 from gomphosis.bone.slice_mesh import BONE, CROWN, LIGAMENT, ROOT, SOFT, SliceDesign
 from gomphosis.bone.support import Elastic
@@ -153,7 +156,7 @@ class SliceBody:
 
     @cached_property
     def bony(self) -> Index:
-        """Elements whose modulus comes from the density map."""
+        """Elements of bone, whose modulus comes from the density map, and of soft tissue."""
         return self._members(BONE, SOFT)
 
     @cached_property
@@ -161,6 +164,16 @@ class SliceBody:
         """Integration points of the bony elements, tooth frame, mm, shape (2, n)."""
         nodes = self.mesh.nodes
         return np.stack([self.points.interpolated(axis)[self.bony].ravel() for axis in nodes])
+
+    def bone_moduli(self, bones: DensityMap, law: DensityLaw, drift: Array) -> Array:
+        """Return Young's modulus in MPa at the bony places of a drifted tooth, shape (n,).
+
+        Soft tissue goes along with the tooth and stays soft: sampled from the map, the cells at
+        the crest would bridge the ligament.
+        """
+        found = bones.modulus_at(moved(self.bony_places, drift), law)
+        soft = np.isin(self.bony, self.mesh.regions.get(SOFT, ()))
+        return np.where(np.repeat(soft, len(found) // len(soft)), law.soft, found)
 
     def _members(self, *regions: str) -> Index:
         held = [self.mesh.regions[name] for name in regions if name in self.mesh.regions]

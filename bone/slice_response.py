@@ -268,7 +268,8 @@ def wall_motion(
     normal, shear = body.side.stimulus
     per_displacement = state.stiffening[:, None] * (normal + shear_weight * shear)
     side = _moved(law, per_displacement * state.side)
-    drift = np.linalg.solve(response.along, response.carried(velocity, side))
+    carried = response.carried(velocity, side)
+    drift = np.asarray(np.linalg.solve(response.along, carried), dtype=float)
     return WallMotion(velocity, side, drift, _mismatch(body, velocity, drift))
 
 

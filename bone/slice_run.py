@@ -102,7 +102,10 @@ class Frame:
     drift
         Place of the load-free tooth in the jaw, (ux, uz, ry), mm and rad.
     state
-        Displacement, motion and wall traction on top of the drift, in the tooth's frame.
+        Displacement, motion and wall traction on top of the drift, in the tooth's frame; found at
+        the start of the step that ends on this day.
+    bone_young
+        Moduli with which it was found, at the integration points of the bony elements, MPa.
     bones
         The density map, in the jaw's frame.
     books
@@ -112,6 +115,7 @@ class Frame:
     day: float
     drift: Array
     state: SliceState
+    bone_young: Array
     bones: DensityMap
     books: Books
 
@@ -177,6 +181,15 @@ class Start:
     state: SliceState | None = None
 
 
+@dataclass(frozen=True)
+class Found:
+    """A state, the place at which it was found, and the mismatch of the drift that follows."""
+
+    state: SliceState
+    place: Place
+    mismatch: float
+
+
 def follow_slice(
     case: SliceCase,
     days: Array,
@@ -221,6 +234,7 @@ def follow_slice(
         if case.ligament is None and state.strain > STOP:
             return record.track(days, load, _why_stopped(float(day), state.strain))
         motion = wall_motion(response, state, case.law, shear_weight=case.shear_weight)
+        found = place
         if index > 0:
             length = float(day - days[index - 1])
             if case.life.adaptation is not None:
@@ -228,7 +242,7 @@ def follow_slice(
                 record.book(books)
             place, books = advance(case, place, rate_factor * length * motion.drift, length)
             record.book(books)
-        record.add(float(day), place, state, motion.mismatch)
+        record.add(float(day), place, Found(state, found, motion.mismatch))
         if progress is not None:
             progress(float(day))
     return record.track(days, load, "")
@@ -250,8 +264,8 @@ def balance(
     factorise: Factorise = scipy_factor,
 ) -> tuple[UnitResponse, SliceState]:
     """Return unit responses at small strain, and the state under a load, at a place in the bone."""
-    points = moved(case.body.bony_places, place.drift)
-    body = case.body.body(place.bones.modulus_at(points, case.life.density_law))
+    young = case.body.bone_moduli(place.bones, case.life.density_law, place.drift)
+    body = case.body.body(young)
     before = start or Start()
     response = unit_response(case.body, body, kept=before.factor, factorise=factorise)
     if case.ligament is None:
@@ -266,11 +280,10 @@ def adapt(
     case: SliceCase, place: Place, state: SliceState, adaptation: MapAdaptation, *, days: float
 ) -> tuple[Place, Books]:
     """Let the map's bone adapt to its strain energy for some days; beyond the mesh it stays."""
-    points = moved(case.body.bony_places, place.drift)
     energy = bone_energy(
         case.body,
         state,
-        place.bones.modulus_at(points, case.life.density_law),
+        case.body.bone_moduli(place.bones, case.life.density_law, place.drift),
         drift=place.drift,
         raster=place.bones.raster,
         form=adaptation.form,
@@ -319,17 +332,19 @@ class _Record:
             self.worst = max(self.worst, max(map(abs, residuals)) / books.swept)
         self.books = self.books + books
 
-    def add(self, day: float, place: Place, state: SliceState, mismatch: float) -> None:
+    def add(self, day: float, place: Place, found: Found) -> None:
         self.drift.append(place.drift)
-        self.motion.append(state.motion)
-        self.mismatch.append(mismatch)
-        self.strain.append(state.strain)
+        self.motion.append(found.state.motion)
+        self.mismatch.append(found.mismatch)
+        self.strain.append(found.state.strain)
         root = moved(self.case.root, place.drift)
         profiles = [plate_profile(place.bones, root, side=side) for side in SIDES]
         self.plate.append([profile.thinnest[0] for profile in profiles])
         self.openings = dated(self.openings, openings(place.bones), day=day)
         if len(self.keep) and np.min(np.abs(self.keep - day)) < 1e-9:
-            self.frames.append(Frame(day, place.drift, state, place.bones, self.books))
+            there = found.place
+            young = self.case.body.bone_moduli(there.bones, self.case.life.density_law, there.drift)
+            self.frames.append(Frame(day, place.drift, found.state, young, place.bones, self.books))
 
     def track(self, days: Array, load: Array, stopped: str) -> SliceTrack:
         count = len(self.drift)

@@ -130,8 +130,13 @@ def lasting(openings: Sequence[Opening]) -> tuple[Opening, ...]:
     """
     kept = [
         opening
-        for opening in openings
-        if not any(_takes_in(other, opening) for other in openings if other is not opening)
+        for k, opening in enumerate(openings)
+        # of two of the same extent the first is kept
+        if not any(
+            _takes_in(other, opening) and (i < k or not _takes_in(opening, other))
+            for i, other in enumerate(openings)
+            if i != k
+        )
     ]
     return tuple(
         replace(

@@ -42,7 +42,8 @@ FRAME = (
     "origin on the long axis at the bone crest at the start. "
 )
 MESH = (
-    "Slice mesh. region: "
+    "Slice mesh; displacement and stresses were found at the start of the step that ends on this "
+    "day. region: "
     + ", ".join(f"{number} {name}" for name, number in REGIONS.items())
     + ". displacement_mm: elastic, on top of the points. young_MPa: secant modulus, mean of the "
     "cell. pressure_kPa: minus the mean normal stress, mean of the cell. "
@@ -50,7 +51,8 @@ MESH = (
 WALL = (
     "Socket wall. traction_kPa: of the ligament on the wall; normal_traction_kPa: tension "
     "positive; wall_area_mm2: wall that belongs to a point, so that tractions times areas, in mN, "
-    "add up to what the plane carries of the load; the walls beside it carry the rest. zone: "
+    "add up to what the wall in the plane carries of the load; the walls beside it and the soft "
+    "tissue carry the rest. zone: "
     "-1 compression, 0 neutral, 1 tension, from the mean of the cell's ends. "
 )
 IMAGE = (
@@ -222,9 +224,7 @@ class SliceCells:
                 young[body.mesh.regions[name]] = modulus
         if law is not None:
             young[body.ligament] = law.secant(law.equivalent(self._strain[body.ligament]))
-        places = moved(body.bony_places, self.frame.drift)
-        bone = self.frame.bones.modulus_at(places, self.case.life.density_law)
-        young[body.bony] = bone.reshape(len(body.bony), -1)
+        young[body.bony] = self.frame.bone_young.reshape(len(body.bony), -1)
         return young
 
     @cached_property

@@ -101,6 +101,8 @@ def _draw_panel(axes: "Axes", view: SliceView, index: int, largest: float) -> No
     axes.set_ylim(*sorted((view.up * low, view.up * high)))
     axes.set_aspect("equal", anchor="N")
     axes.axis("off")
+    axes.set_xticks([])
+    axes.set_yticks([])
     heading(axes, textwrap.shorten(view.label, 22, placeholder="…"), " ")
     place = {"xycoords": "axes fraction", "textcoords": "offset points", "size": theme.SMALL}
     for name, across, align in zip(view.sides, (1.0, 0.0), ("right", "left"), strict=True):

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.colors import Colormap, Normalize
 
 KEY = 1.25  # inches
-LEFT = 0.35  # inches
+LEFT = 0.5  # inches
 BAR = 2.1  # inches
 SAMPLES = LEFT + BAR + 0.45
 

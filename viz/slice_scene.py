@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from gomphosis.fem.section import Array
 from gomphosis.viz import palette
-from gomphosis.viz.film_canvas import Canvas, write
+from gomphosis.viz.film_canvas import SMALL, Canvas, font, write
 from gomphosis.viz.film_wall import traction_pixels
 from gomphosis.viz.slice_view import SIDES, SliceView, bone_colours
 
@@ -80,7 +80,11 @@ class SliceScene:
         self._name_openings(draw, index)
         for name, side in zip(self.view.sides, SIDES, strict=True):
             place = (self.width - 8, 6) if side > 0 else (8, 6)
-            write(draw, place, name, anchor="ra" if side > 0 else "la", bold=True)
+            anchor = "ra" if side > 0 else "la"
+            # bone may lie behind the word
+            left, top, right, base = draw.textbbox(place, name, font(SMALL, bold=True), anchor)
+            draw.rectangle((left - 4, top - 3, right + 4, base + 3), fill=palette.SOFT_TISSUE)
+            write(draw, place, name, anchor=anchor, bold=True)
         base = self.height - 12
         draw.line((10, base, 10 + SCALE * self.scale, base), fill=palette.INK, width=4)
         write(draw, (10, base - 6), f"{SCALE:g} mm", anchor="ls")
@@ -132,10 +136,10 @@ class SliceScene:
             inside = self.sampled(share) >= 0.5
             tint = np.array(palette.rgb(colour))
             pixels[inside] = ((1 - TINT) * pixels[inside] + TINT * tint).round()
-            border = np.zeros_like(inside)
-            border[:, 1:] |= inside[:, 1:] != inside[:, :-1]
-            border[1:] |= inside[1:] != inside[:-1]
-            pixels[border | (inside & pattern)] = tint
+            # the outline lies within, so that nothing looks larger than it is
+            around = np.pad(inside, 1)
+            core = around[2:, 1:-1] & around[:-2, 1:-1] & around[1:-1, 2:] & around[1:-1, :-2]
+            pixels[inside & (pattern | ~core)] = tint
 
     @cached_property
     def _patterns(self) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:

@@ -40,3 +40,33 @@ def test_roots_and_neighbours():
 def test_longer_than_the_study_is_said():
     assert "Times beyond" not in limits('duration = "12 weeks"\n' + ONE)
     assert "Times beyond" in limits('duration = "13 weeks"\n' + ONE)
+
+
+SLICED = ONE.replace("16", "11") + "[slice]\nteeth = [11]\n"
+GIVEN = '{ crest = "1 mm", middle = "1 mm", apex = "1 mm" }'
+
+
+def test_limits_of_slices_are_said_where_there_are_slices():
+    points = (
+        "do not depend on where the slice goes",
+        "walls beside the plane",
+        "drifts as a rigid body",
+        "modulus of 0.05 MPa",
+        "0.1 of full cortical density",
+    )
+    assert not any(point in limits(ONE) for point in points)
+    assert [point for point in points if point not in limits(SLICED)] == []
+
+
+def test_source_of_the_plates_is_said_where_a_default_is_taken():
+    assert "cone-beam study" in limits(SLICED)
+    assert "cone-beam study" in limits(SLICED + f"front = {GIVEN}\n")
+    assert "cone-beam study" not in limits(SLICED + f"front = {GIVEN}\nback = {GIVEN}\n")
+    mesial = limits(SLICED + 'plane = "mesiodistal"\n')
+    assert "cone-beam study" not in mesial
+    assert "palatal side of upper incisors" in mesial
+
+
+def test_other_law_of_the_slice_is_said():
+    assert "stiffens with strain" not in limits(SLICED)
+    assert "stiffens with strain" in limits(SLICED + 'law = "bilinear"\n')

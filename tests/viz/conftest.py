@@ -63,18 +63,18 @@ step = "1 day"
 [[tooth]]
 number = 11
 [[tooth]]
-number = 41
+number = 21
 [[force]]
 tooth = 11
 force = "30 cN"
 direction = "labial"
 moment_to_force = "8 mm"
 [[force]]
-tooth = 41
+tooth = 21
 force = "10 cN"
 direction = "lingual"
 [slice]
-teeth = [11, 41]
+teeth = [11, 21]
 front = {{ crest = "0.3 mm", middle = "0.5 mm" }}
 {RATE}
 """
@@ -96,8 +96,18 @@ def forces():
 
 @pytest.fixture(scope="package")
 def slices():
-    """An upper incisor pushed through a thin labial plate, and a lower one pulled lingually."""
+    """An upper incisor pushed through a thin labial plate, and another pulled lingually."""
     return result_of(SLICES)
+
+
+@pytest.fixture(scope="package")
+def lower_slice():
+    """A lower incisor pulled mesially, in the mesiodistal plane."""
+    return result_of(
+        'schema = 1\nduration = "4 days"\nstep = "2 days"\n[[tooth]]\nnumber = 31\n'
+        '[[force]]\ntooth = 31\nforce = "20 cN"\ndirection = "mesial"\n'
+        f'[slice]\nteeth = [31]\nplane = "mesiodistal"\n{RATE}'
+    )
 
 
 @pytest.fixture(scope="package")

@@ -23,7 +23,8 @@ from gomphosis.viz.theme import label_ends, page, printable, spread, styled
 from gomphosis.viz.zone_panels import shown_weeks, zone_panels
 
 SHAPES = ("wires", "forces", "arch", "lingual_pair", "aligned")
-EVERY = [*((name, shape) for name in FIGURES for shape in SHAPES), ("slice", "slices")]
+EVERY = [(name, shape) for name in FIGURES for shape in SHAPES]
+EVERY += [("slice", shape) for shape in ("slices", "lower_slice")]
 
 
 @pytest.fixture(scope="module", params=EVERY, ids="-".join)

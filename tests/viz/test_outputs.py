@@ -94,6 +94,23 @@ def test_new_files_replace_old_ones_and_leave_others(tmp_path: Path):
     assert tree(tmp_path) == {**FILLED, "mine.txt": "mine"}
 
 
+def test_pictures_and_fields_of_slices_go_with_the_slices(tmp_path: Path):
+    """A run without slices leaves none of an older run with slices behind."""
+    with staged(tmp_path) as stage:
+        fill(stage, "old")
+        (stage / "slice.gif").write_text("old")
+        (stage / "slice.png").write_text("old")
+        inner = stage / "fields" / "1-case" / "slice-11"
+        inner.mkdir(parents=True)
+        for suffix in ("vtu", "vti", "pvd"):
+            (inner / f"old.{suffix}").write_text("old")
+    assert (tmp_path / "fields" / "1-case" / "slice-11" / "old.vti").exists()
+    with staged(tmp_path) as stage:
+        fill(stage, "new")
+        assert (tmp_path / "slice.gif").exists()
+    assert tree(tmp_path) == FILLED
+
+
 def test_place_below_a_file(tmp_path: Path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(NotADirectoryError), staged(tmp_path / "file" / "a" / "b"):

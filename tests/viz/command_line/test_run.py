@@ -108,6 +108,49 @@ def test_text_tells_movement_bands_forces_and_limits(written):
         assert part in text, part
 
 
+SLICE = """
+[slice]
+teeth = [11]
+[slice.back]
+crest = "0.1 mm"
+middle = "0.5 mm"
+"""
+
+
+def test_slices_are_written_told_and_replaced(scenario: Path, tmp_path: Path, gomphosis):
+    sliced, out = tmp_path / "sliced.toml", tmp_path / "out"
+    sliced.write_text(scenario.read_text() + SLICE)
+    answer = gomphosis("run", sliced, "--out", out)
+    assert (answer.code, answer.err) == (0, "")
+    assert {path.name for path in out.iterdir()} == FILES | {"slice.png", "slice.gif"}
+    assert {p.suffix for p in (out / "fields" / "slice-11").iterdir()} == {".vtu", ".vti", ".pvd"}
+    with Image.open(out / "slice.gif") as film:
+        assert film.n_frames == 8
+    facts = json.loads((out / "summary.json").read_text(encoding="utf-8"))["teeth"]["11"]["slice"]
+    least = facts["least_plate_mm"]["lingual"]
+    opened = [
+        f"slice of 11: {opening['side']} plate open from week {round(opening['first_week'], 1):g} "
+        f"to week {round(opening['last_week'], 1):g}, {opening['from_below_crest_mm']:.1f} to "
+        f"{opening['to_below_crest_mm']:.1f} mm below the crest ({opening['kind']})."
+        for opening in facts["openings"]
+    ]
+    assert opened
+    for part in (
+        f"labial {facts['crown_movement_mm']['labial']:.2f}".replace("-", "−"),
+        f"{facts['difference_from_body_of_revolution_mm']['apex']:.2f}",
+        f"lingual {least['start']:.2f} → {least['end']:.2f}",
+        f"{facts['bone_mm2']['resorbed']:.2f}",
+        f"{facts['worst_book_residual']:.0e}",
+        *opened,
+        "do not depend on where the slice goes",
+    ):
+        assert part in answer.words, part
+    assert "…" not in answer.out
+    gomphosis("run", scenario, "--out", out)
+    assert {path.name for path in out.iterdir()} == FILES
+    assert not (out / "fields" / "slice-11").exists()
+
+
 def test_shipped_case_runs_by_name_and_no_table_is_cut(gomphosis):
     """Ten cases; the text of the wire command is the widest."""
     for words in (["wire", "light-and-heavy"], ["wire", "three-incisors"], ["tooth", 16]):
