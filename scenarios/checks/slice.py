@@ -55,7 +55,7 @@ def _stiffness(name: str, poisson: float) -> Check:
         unit="N·mm/rad" if name == "rocking" else "N/mm",
         kind="verification",
         source="the body of revolution of the same root, ligament and bone (own model)",
-        status="closed form",
+        status="derived here",
         # asked of the slice in advance; exact only where the layer is thin
         tolerance=POISSONS[poisson],
         compute=partial(compared, name, poisson),
@@ -69,7 +69,7 @@ def _centre(poisson: float) -> Check:
         unit="1",
         kind="verification",
         source="the body of revolution of the same root, ligament and bone (own model)",
-        status="closed form",
+        status="derived here",
         # asked of the slice in advance: 1 % of h
         tolerance=0.01,
         measure="absolute",
@@ -84,7 +84,7 @@ def _open_sides(name: str) -> Check:
         unit="N/mm",
         kind="verification",
         source="the body of revolution of the same root, ligament and bone (own model)",
-        status="closed form",
+        status="derived here",
         expected=SHOWN,
         compute=partial(compared, name, 0.3, side_walls=False),
         note=(
