@@ -19,6 +19,7 @@ import numpy as np
 from gomphosis.bone.coverage import moved
 from gomphosis.bone.density_law import DensityLaw
 from gomphosis.bone.density_map import DensityMap
+from gomphosis.bone.slice_condensed import CondensedTooth, Parts, condensed_tooth
 from gomphosis.bone.slice_geometry import MeasuredDesign
 from gomphosis.bone.slice_mesh import BONE, CROWN, LIGAMENT, ROOT, SOFT, SliceDesign
 from gomphosis.bone.support import Elastic
@@ -213,6 +214,13 @@ class SliceBody:
             young, self.tissue.bone_poisson, elements=self.bony
         )
         return PlaneBody(self.elements, matrices, springs=(self.side.matrices(),))
+
+    @cached_property
+    def condensed(self) -> CondensedTooth:
+        """Tooth, ligament and side walls, condensed on the nodes they share with bone."""
+        own = np.setdiff1d(np.arange(len(self.mesh.elements)), self.bony)
+        parts = Parts(own, self._fixed_matrices[own], self.side.matrices(), self.unit_loads)
+        return condensed_tooth(self.mesh, self.elements, parts, bony=self.bony)
 
     @property
     def ligament(self) -> Index:

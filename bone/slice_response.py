@@ -15,7 +15,7 @@ from gomphosis.fem.plane import COMPONENTS
 from gomphosis.fem.plane_equilibrium import Loading, PlaneBody, law_equilibrium
 from gomphosis.fem.section import Array
 from gomphosis.fem.sparse_newton import NewtonLimits
-from gomphosis.fem.sparse_solve import Factor, Factorise, scipy_factor, solve_nearby
+from gomphosis.fem.sparse_solve import Factorise, scipy_factor
 
 # of the sum of nodal loads: accepted force out of balance of a node. Round-off in the rigid crown
 # reaches a third of it on a mesh three times as fine as the default
@@ -31,13 +31,10 @@ class UnitResponse:
     ----------
     displacement
         Of every unknown per N or N·mm, shape (size, 3).
-    factor
-        Of the stiffness matrix, to be kept for a similar one.
     """
 
     slice_body: SliceBody
     displacement: Array
-    factor: Factor
 
     @cached_property
     def compliance(self) -> Array:
@@ -90,29 +87,22 @@ class UnitResponse:
 
 
 def unit_response(
-    slice_body: SliceBody,
-    body: PlaneBody,
-    *,
-    kept: Factor | None = None,
-    factorise: Factorise = scipy_factor,
+    slice_body: SliceBody, body: PlaneBody, *, factorise: Factorise = scipy_factor
 ) -> UnitResponse:
     """Solve a linear slice for its three unit loads.
+
+    Parameters
+    ----------
+    body
+        The slice's own body; only the matrices of its bony elements are read.
 
     Raises
     ------
     SolveError
         If the system cannot be solved.
     """
-    pattern = slice_body.pattern
-    matrix = pattern.assembled(*body.stiffness(np.zeros(slice_body.elements.size)))
-    answers = []
-    for load in slice_body.unit_loads.T:
-        solved = solve_nearby(matrix, load[pattern.free], kept=kept, factorise=factorise)
-        kept = solved.factor
-        answers.append(pattern.spread(solved.answer))
-    if kept is None:
-        raise RuntimeError("no unit load was solved")
-    return UnitResponse(slice_body, np.stack(answers, axis=1), kept)
+    bone = body.matrices[slice_body.bony]
+    return UnitResponse(slice_body, slice_body.condensed.displacement(bone, factorise=factorise))
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ from gomphosis.bone.slice_response import (
     wall_motion,
 )
 from gomphosis.fem.section import Array
-from gomphosis.fem.sparse_solve import Factor, Factorise, scipy_factor
+from gomphosis.fem.sparse_solve import Factorise, scipy_factor
 
 SIDES = (1, -1)
 STOP = lookup("ligament.strain_limit.stop").number
@@ -174,14 +174,6 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Start:
-    """What is known from a step before: a factor of the stiffness, and a state."""
-
-    factor: Factor | None = None
-    state: SliceState | None = None
-
-
-@dataclass(frozen=True)
 class Found:
     """A state, the place at which it was found, and the mismatch of the drift that follows."""
 
@@ -224,13 +216,9 @@ def follow_slice(
         raise ValueError("slice needs days rising from 0 and a load (Fx, Fz, My) at each")
     place = Place(np.zeros(MOTIONS), case.bones, case.outline)
     record = _Record(case, tuple(keep))
-    kept: Factor | None = None
     state: SliceState | None = None
     for index, day in enumerate(days):
-        response, state = balance(
-            case, place, load[index], start=Start(kept, state), factorise=factorise
-        )
-        kept = response.factor
+        response, state = balance(case, place, load[index], start=state, factorise=factorise)
         if case.ligament is None and state.strain > STOP:
             return record.track(days, load, _why_stopped(float(day), state.strain))
         motion = wall_motion(response, state, case.law, shear_weight=case.shear_weight)
@@ -260,19 +248,16 @@ def balance(
     place: Place,
     load: Array,
     *,
-    start: Start | None = None,
+    start: SliceState | None = None,
     factorise: Factorise = scipy_factor,
 ) -> tuple[UnitResponse, SliceState]:
     """Return unit responses at small strain, and the state under a load, at a place in the bone."""
     young = case.body.bone_moduli(place.bones, case.life.density_law, place.drift)
     body = case.body.body(young)
-    before = start or Start()
-    response = unit_response(case.body, body, kept=before.factor, factorise=factorise)
+    response = unit_response(case.body, body, factorise=factorise)
     if case.ligament is None:
         return response, linear_state(response, load)
-    state = law_state(
-        case.body, body, load, law=case.ligament, start=before.state, factorise=factorise
-    )
+    state = law_state(case.body, body, load, law=case.ligament, start=start, factorise=factorise)
     return response, state
 
 

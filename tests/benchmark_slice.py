@@ -23,7 +23,7 @@ from gomphosis.bone.slice_body import SliceBody
 from gomphosis.bone.slice_counts import SliceCounts
 from gomphosis.bone.slice_mesh import slice_mesh
 from gomphosis.bone.slice_response import wall_motion
-from gomphosis.bone.slice_run import Place, SliceCase, Start, advance, balance
+from gomphosis.bone.slice_run import Place, SliceCase, advance, balance
 from gomphosis.fem.cholesky import best_factorise
 from gomphosis.fem.harmonic import lame
 from gomphosis.fem.sparse_solve import scipy_factor
@@ -59,23 +59,20 @@ def ours(case: SliceCase, repeat: int) -> tuple[dict[str, float], np.ndarray]:
     """Return times of a whole step in seconds, and the motion under the load."""
     begin = time.perf_counter()
     place = Place(np.zeros(3), case.bones, case.outline)
-    response, state = balance(case, place, LOAD)
+    _, state = balance(case, place, LOAD)
     first = time.perf_counter() - begin
     place, _ = advance(case, place, SHIFT, 1.0)
 
-    def step(start: Start, factorise) -> None:
-        found, now = balance(case, place, LOAD, start=start, factorise=factorise)
+    def step(factorise) -> None:
+        found, now = balance(case, place, LOAD, factorise=factorise)
         motion = wall_motion(found, now, case.law, shear_weight=case.shear_weight)
         advance(case, place, motion.drift, 1.0)
 
     fast = best_factorise()
-    kept_fast = Start(balance(case, place, LOAD, factorise=best_factorise())[0].factor)
     times = {
         "first step with all preparation": first,
-        "scipy": least(lambda: step(Start(), scipy_factor), repeat),
-        "kept scipy factor": least(lambda: step(Start(response.factor), scipy_factor), repeat),
-        "optional solver": least(lambda: step(Start(), fast), repeat),
-        "kept optional factor": least(lambda: step(kept_fast, best_factorise()), repeat),
+        "scipy": least(lambda: step(scipy_factor), repeat),
+        "optional solver": least(lambda: step(fast), repeat),
     }
     return times, state.motion
 

@@ -14,7 +14,7 @@ from gomphosis.bone.slice_body import SliceBody
 from gomphosis.bone.slice_counts import SliceCounts
 from gomphosis.bone.slice_mesh import slice_mesh
 from gomphosis.bone.slice_response import wall_motion
-from gomphosis.bone.slice_run import Place, Start, advance, balance, follow_slice
+from gomphosis.bone.slice_run import Place, advance, balance, follow_slice
 
 LEVER = np.array([1.0, 0.0, 7.0])
 SLOT, APEX = 7.0, -12.0
@@ -208,8 +208,8 @@ def test_progress_is_told_every_day(incisor_case):
 
 def test_a_state_to_start_from_changes_nothing_but_time(incisor_case):
     case = replace(incisor_case(), ligament=published_bilinear())
-    response, state = balance(case, at_start(case), 1.0 * LEVER)
-    again = balance(case, at_start(case), 0.5 * LEVER, start=Start(response.factor, state))[1]
+    state = balance(case, at_start(case), 1.0 * LEVER)[1]
+    again = balance(case, at_start(case), 0.5 * LEVER, start=state)[1]
     fresh = balance(case, at_start(case), 0.5 * LEVER)[1]
     arm = np.array([1.0, 1.0, 12.0])
     np.testing.assert_allclose(again.motion * arm, fresh.motion * arm, rtol=0, atol=1e-6)
