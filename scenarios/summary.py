@@ -16,7 +16,7 @@ from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.kinematics import PLANES
 from gomphosis.scenarios.persons import growth_factor
 from gomphosis.scenarios.result import CaseResult, RunResult
-from gomphosis.scenarios.slice_result import slice_document
+from gomphosis.scenarios.slice_result import slice_document, strain_flag
 
 SUMMARY_SCHEMA = 1
 
@@ -56,7 +56,10 @@ def case_teeth(result: RunResult, case: CaseResult) -> dict[str, Any]:
         for k, tooth in enumerate(result.teeth)
     }
     for opened in case.slices:
-        found[str(opened.model.number)]["slice"] = slice_document(opened)
+        facts = found[str(opened.model.number)]
+        facts["slice"] = slice_document(opened)
+        remark = strain_flag(opened)
+        facts["flags"] += [] if remark is None else [remark]
     return found
 
 

@@ -41,17 +41,27 @@ def run(scenario: str, out: Path | None, as_json: bool) -> None:
 @click.option("--crest-loss", help='Bone lost at the crest, such as "2 mm".')
 @click.option("--young", help='Young\'s modulus of the ligament, such as "0.05 MPa".')
 @click.option("--poisson", type=float, help="Poisson's ratio of the ligament.")
+@click.option(
+    "--figure",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also draw the centre of rotation against the force, to this PNG file.",
+)
 @JSON
 def tooth(
     number: int,
     crest_loss: str | None,
     young: str | None,
     poisson: float | None,
+    figure: Path | None,
     as_json: bool,
 ) -> None:
     """Show the support of tooth NUMBER (ISO 3950): stiffness, centre of resistance, M/F."""
-    from gomphosis.viz.tooth_command import tooth_command
+    from gomphosis.viz.tooth_command import draw_rotation, tooth_command
 
+    if figure is not None:
+        draw_rotation(
+            number, crest_loss, ligament={"young": young, "poisson": poisson}, path=figure
+        )
     tooth_command(
         number, crest_loss, ligament={"young": young, "poisson": poisson}, as_json=as_json
     )

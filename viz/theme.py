@@ -139,8 +139,10 @@ def label_ends(
         Least distance of two labels, share of the axes' height; limits must be set before.
     """
     low, high = axes.get_ylim()
-    order = sorted(range(len(ends)), key=lambda i: ends[i][0])
-    wanted = [(ends[i][0] - low) / (high - low) for i in order]
+    # an axis may run downwards: what counts is the place on the page
+    shares = [(end[0] - low) / (high - low) for end in ends]
+    order = sorted(range(len(ends)), key=shares.__getitem__)
+    wanted = [shares[i] for i in order]
     for i, share in zip(order, spread(wanted, gap), strict=True):
         axes.annotate(
             ends[i][1],

@@ -1,10 +1,13 @@
 """``gomphosis tooth``: the support of one tooth."""
 
+from pathlib import Path
 from typing import Any
 
 from gomphosis.scenarios.files import scenario_from
+from gomphosis.scenarios.rotation_curve import LAWS, rotation_curves, single_slice
 from gomphosis.scenarios.tooth_facts import tooth_facts
-from gomphosis.viz.console import console, number, print_json, print_notice, table
+from gomphosis.viz.console import console, number, print_json, print_notice, progress, table
+from gomphosis.viz.outputs import staged
 
 
 def tooth_command(
@@ -28,6 +31,21 @@ def tooth_command(
     screen.print(table(title, ("published", "mm²", "model less published, %", "status"), rows))
     screen.print(f"· {facts['averaged']}", markup=False)
     print_notice(screen)
+
+
+def draw_rotation(
+    tooth: int, crest_loss: str | None, *, ligament: dict[str, Any], path: Path
+) -> None:
+    """Draw the centre of rotation against the force into a PNG file, whole or not at all."""
+    from gomphosis.viz.figures import save_figure
+    from gomphosis.viz.rotation_figure import rotation_figure
+
+    document = single_tooth(tooth, crest_loss, ligament)
+    scenario = single_slice(document, LAWS[0])
+    with staged(path.parent) as folder:
+        with progress("centre of rotation") as tell:
+            curves = rotation_curves(document, progress=tell)
+        save_figure(rotation_figure(scenario, curves), folder / path.name)
 
 
 def single_tooth(tooth: int, crest_loss: str | None, ligament: dict[str, Any]) -> dict[str, Any]:
