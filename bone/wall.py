@@ -13,12 +13,6 @@ from gomphosis.fem.section import Array
 MOTION = np.array([2, 2, 0, 3, 3, 1])
 PEAK_SHARE = 0.01  # of the wall's area
 NEUTRAL, COMPRESSION, TENSION, OVERLOAD = 0, -1, 1, -2
-ZONE_NAMES = {
-    COMPRESSION: "compression",
-    NEUTRAL: "neutral",
-    TENSION: "tension",
-    OVERLOAD: "overload",
-}
 
 
 @dataclass(frozen=True)

@@ -3,9 +3,10 @@
 Points and vectors are in the arch frame, mm. Three parts, told apart by the cell field ``part``:
 0 tooth, 1 socket wall, 2 wire. The cell field ``tooth`` is the ISO 3950 number (0 for the wire).
 The cell field ``zone`` is -1 compression, 0 neutral, 1 tension, from the mean normal traction of
-the cell's corners; it has a meaning on the wall only and is 0 elsewhere. Stresses are known on the
-wall only and are nan elsewhere. ``wall_area_mm2`` is the wall that belongs to a point: the sum of
-``traction_kPa`` times it over one tooth's wall is 1000 times the force on that tooth in N.
+the cell's corners, and -2 overload where their mean pressure exceeds the limit that the scenario
+sets, if it sets one; it has a meaning on the wall only and is 0 elsewhere. Stresses are known on
+the wall only and are nan elsewhere. ``wall_area_mm2`` is the wall that belongs to a point: the sum
+of ``traction_kPa`` times it over one tooth's wall is 1000 times the force on that tooth in N.
 """
 
 import re
@@ -16,10 +17,12 @@ from pathlib import Path
 import meshio
 import numpy as np
 
+from gomphosis.bone.wall import OVERLOAD
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult, rows_at, weekly
+from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.surfaces import (
     body_points,
     closed_quads,
@@ -140,7 +143,7 @@ def field_mesh(result: RunResult, case: CaseResult, record: int) -> meshio.Mesh:
         here = walls[index].points(local)
         moved = here - starts[index].points(local)
         wrench = case.median.wrench[record, index]
-        sheet = _wall_sheet(tooth, wrench, moved, neutral_below=result.scenario.neutral_below)
+        sheet = _wall_sheet(tooth, wrench, moved, result.scenario)
         traction = walls[index].vectors(sheet.point["traction_kPa"])
         gathered.sheet(here, sheet.turned(traction))
     gathered.wire(wire_line(case, record))
@@ -179,7 +182,7 @@ def _unknown(moved: Array) -> dict[str, Array]:
     }
 
 
-def _wall_sheet(tooth: ToothModel, wrench: Array, moved: Array, *, neutral_below: float) -> _Sheet:
+def _wall_sheet(tooth: ToothModel, wrench: Array, moved: Array, scenario: Scenario) -> _Sheet:
     stress = tooth.wall.stress(wrench)
     corners = stress.normal.ravel()[closed_quads(*stress.normal.shape)]
     point = {
@@ -189,7 +192,10 @@ def _wall_sheet(tooth: ToothModel, wrench: Array, moved: Array, *, neutral_below
         "pressure_kPa": KILO * stress.pressure,
         "wall_area_mm2": tooth.wall.area,
     }
-    zone = tooth.wall.zones(corners.mean(axis=1), neutral_below=neutral_below)
+    zone = tooth.wall.zones(corners.mean(axis=1), neutral_below=scenario.neutral_below)
+    if scenario.pressure_limit is not None:
+        pressure = stress.pressure.ravel()[closed_quads(*stress.pressure.shape)].mean(axis=1)
+        zone = np.where(pressure > scenario.pressure_limit, OVERLOAD, zone)
     return _Sheet(point, zone.astype(np.int32), tooth.number, WALL)
 
 

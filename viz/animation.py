@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -33,6 +33,7 @@ FIXED = (
 """Colours of large areas, which keep their exact shade."""
 
 Progress = Callable[[float, str], None]
+Moment = TypeVar("Moment")
 
 
 def frame_records(result: RunResult) -> list[int]:
@@ -47,12 +48,22 @@ def frames(
     result: RunResult, records: Sequence[int], progress: Progress | None = None
 ) -> list["Image"]:
     """Return the pictures of records, in colour."""
-    film = Film(result)
+    return drawn(Film(result).frame, records, progress, what="frame")
+
+
+def drawn(
+    frame: Callable[[Moment], "Image"],
+    moments: Sequence[Moment],
+    progress: Progress | None,
+    *,
+    what: str,
+) -> list["Image"]:
+    """Return the pictures of moments, telling how many are done."""
     pictures = []
-    for k, record in enumerate(records):
-        pictures.append(film.frame(record))
+    for k, moment in enumerate(moments):
+        pictures.append(frame(moment))
         if progress is not None:
-            progress((k + 1) / len(records), f"frame {k + 1} of {len(records)}")
+            progress((k + 1) / len(moments), f"{what} {k + 1} of {len(moments)}")
     return pictures
 
 

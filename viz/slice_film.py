@@ -11,7 +11,7 @@ import numpy as np
 from gomphosis.scenarios.caution import SHORT
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette, theme
-from gomphosis.viz.animation import FIXED, save_gif
+from gomphosis.viz.animation import FIXED, drawn, save_gif
 from gomphosis.viz.film_canvas import SMALL, TEXT, TITLE, fitted, font, wrapped, write
 from gomphosis.viz.film_layout import Box
 from gomphosis.viz.slice_figure import largest_traction
@@ -234,12 +234,7 @@ def slice_frames(
     film: SliceFilm, days: Sequence[float], progress: Progress | None = None
 ) -> list["Image"]:
     """Return the pictures of days, in colour."""
-    pictures = []
-    for k, day in enumerate(days):
-        pictures.append(film.frame(day))
-        if progress is not None:
-            progress((k + 1) / len(days), f"slice frame {k + 1} of {len(days)}")
-    return pictures
+    return drawn(film.frame, days, progress, what="slice frame")
 
 
 def save_slice_animation(result: RunResult, path: Path, progress: Progress | None = None) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.caution import NOTICE
-from gomphosis.scenarios.files import parse_scenario
+from gomphosis.scenarios.files import parse_scenario, scenario_from
 from gomphosis.scenarios.run import run
 from gomphosis.scenarios.surfaces import wall_placements
 from gomphosis.scenarios.vtu import SERIES, field_mesh, slug, write_fields, xml_comment
@@ -197,3 +197,21 @@ def test_comment_holds_any_text(text):
 def test_slug():
     assert slug("Tipping, 50 cN!") == "tipping-50-cn"
     assert slug("日本") == "case"
+
+
+def test_overload_is_marked_only_where_the_scenario_sets_a_limit(tmp_path):
+    document = {
+        "schema": 1,
+        "duration": "1 day",
+        "tooth": [{"number": 11}],
+        "force": [{"tooth": 11, "force": "50 cN", "direction": "labial"}],
+    }
+    marked = []
+    for limit in ({}, {"pressure_limit": "4 kPa"}):
+        result = run(scenario_from({**document, **limit}, "test"))
+        mesh = field_mesh(result, result.cases[0], 0)
+        zones = np.concatenate(mesh.cell_data["zone"])
+        marked.append(np.mean(zones == -2))
+        assert set(np.unique(zones)) <= {-2, -1, 0, 1}
+    assert marked[0] == 0
+    assert 0.02 < marked[1] < 0.5
