@@ -19,8 +19,10 @@ _PROBLEMS = {
     "string_too_long": "is too long",
     "string_pattern_mismatch": "has a line break or another control character",
     "greater_than_equal": "is too small",
+    "greater_than": "is too small",
     "less_than_equal": "is too large",
     "less_than": "is too large",
+    "too_short": "is empty",
     "finite_number": "is not finite",
     "literal_error": "is not one of the options",
 }
@@ -34,6 +36,7 @@ _TYPES = {
 }
 _LIMITS = (
     ("minimum", "at least", ""),
+    ("exclusiveMinimum", "above", ""),
     ("maximum", "at most", ""),
     ("exclusiveMaximum", "below", ""),
     ("minItems", "at least", ""),

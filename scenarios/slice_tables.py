@@ -50,7 +50,10 @@ class SliceTable(Table):
     """Teeth of the run that are also opened as a plane, with their bone density map."""
 
     teeth: Annotated[tuple[ToothNumber, ...], Field(strict=False)] = Field(
-        min_length=1, max_length=16, description="Which teeth, by ISO 3950 number"
+        min_length=1,
+        max_length=16,
+        description="Which teeth, by ISO 3950 number",
+        json_schema_extra={"accepted": "a list of 1 to 16 tooth numbers, such as [11, 21]"},
     )
     plane: PlaneWord = Field("labiolingual", description="Plane of the slice")
     spacing: Spacing = setting("0.1 mm", "Cell size of the bone density map")
