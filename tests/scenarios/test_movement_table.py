@@ -169,8 +169,8 @@ def test_both_files_hold_the_same_table(table: pd.DataFrame, tmp_path: Path):
     write_parquet(table, tmp_path / "t.parquet")
     from_csv, from_parquet = read_csv(tmp_path / "t.csv"), pd.read_parquet(tmp_path / "t.parquet")
     assert list(from_csv["case"].unique()) == list(table["case"].unique())
-    # text to number may be off by the last digit in older readers
-    pd.testing.assert_frame_equal(from_csv, from_parquet, rtol=1e-14, atol=0)
+    # pandas before 3 reads text to 15 digits only unless told otherwise
+    pd.testing.assert_frame_equal(from_csv, from_parquet, rtol=1e-12, atol=0)
     pd.testing.assert_frame_equal(from_parquet, table, check_exact=True)
     assert from_parquet.isna().any().any()
 
