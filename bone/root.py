@@ -56,6 +56,11 @@ class RootProfile:
         """Length of the profile from apex to crest, mm."""
         return float(self._table()[1][-1])
 
+    def surface_area(self) -> float:
+        """Area of the embedded root's surface, mm^2."""
+        r, z = self.surface(np.linspace(0.0, 1.0, 2001))[0]
+        return float(np.pi * np.sum((r[1:] + r[:-1]) * np.hypot(np.diff(r), np.diff(z))))
+
     def _curve(self, p: Array) -> tuple[Array, Array]:
         n, h, r0 = self.exponent, self.length, self.radius
         if n == 0.0:

@@ -213,13 +213,18 @@ class SliceBody:
         matrices[self.bony] = self.elements.stiffness(
             young, self.tissue.bone_poisson, elements=self.bony
         )
-        return PlaneBody(self.elements, matrices, springs=(self.side.matrices(),))
+        return PlaneBody(self.elements, matrices, springs=(self._springs,))
+
+    @cached_property
+    def _springs(self) -> LocalMatrices:
+        """Stiffness of the side walls while their ligament is linear."""
+        return self.side.matrices()
 
     @cached_property
     def condensed(self) -> CondensedTooth:
         """Tooth, ligament and side walls, condensed on the nodes they share with bone."""
         own = np.setdiff1d(np.arange(len(self.mesh.elements)), self.bony)
-        parts = Parts(own, self._fixed_matrices[own], self.side.matrices(), self.unit_loads)
+        parts = Parts(own, self._fixed_matrices[own], self._springs, self.unit_loads)
         return condensed_tooth(self.mesh, self.elements, parts, bony=self.bony)
 
     @property

@@ -297,11 +297,12 @@ class _Ties:
 def _condense(nodes: Array, section: BeamSection, ties: _Ties) -> tuple[Array, Array]:
     """Return stiffness between held components and the motion of all nodes per component."""
     size = FREEDOMS * len(nodes)
-    basis = np.eye(size)
-    for node, a in zip(ties.at, ties.angle, strict=True):
-        block = slice(FREEDOMS * node, FREEDOMS * (node + 1))
-        basis[block, block] = np.kron(np.eye(2), axes(a))
-    turned = basis.T @ assemble_beam(nodes, section, up=UP) @ basis
+    basis = [np.kron(np.eye(2), axes(angle)) for angle in ties.angle]
+    blocks = [slice(FREEDOMS * node, FREEDOMS * (node + 1)) for node in ties.at]
+    turned = assemble_beam(nodes, section, up=UP)
+    for block, turn in zip(blocks, basis, strict=True):
+        turned[block] = turn.T @ turned[block]
+        turned[:, block] = turned[:, block] @ turn
     freedoms = FREEDOMS * ties.at[:, None] + np.arange(FREEDOMS)
     held = freedoms[ties.held]
     # a straight round wire turns about itself without strain: one node's twist is set to zero
@@ -312,7 +313,9 @@ def _condense(nodes: Array, section: BeamSection, ties: _Ties) -> tuple[Array, A
     moved = np.zeros((size, len(held)))
     moved[held, np.arange(len(held))] = 1.0
     moved[free] = -follow
-    return 0.5 * (stiff + stiff.T), basis @ moved
+    for block, turn in zip(blocks, basis, strict=True):
+        moved[block] = turn @ moved[block]
+    return 0.5 * (stiff + stiff.T), moved
 
 
 def _across(count: int, wire: ArchWire) -> npt.NDArray[np.bool_]:

@@ -1,6 +1,6 @@
 """From a scenario to the models of its teeth and the loads on them."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -171,14 +171,16 @@ def support_design(anatomy: Tooth, embedded: float, ligament: Ligament) -> Suppo
     )
 
 
-def rate_law(rate: Rate, calibrated: Callable[[], Saturating]) -> RateLaw:
-    """Return the scenario's rate law; the default one comes from the calibration."""
+def rate_law(rate: Rate, fitted: Saturating | None) -> RateLaw:
+    """Return the scenario's rate law; where it gives no numbers, the fitted one."""
     if rate.law == "linear":
         return Linear(_given(rate.constant))
     if rate.law == "dead-zone":
         return DeadZone(_given(rate.constant), _given(rate.threshold))
     if rate.max_speed is None or rate.half_stress is None:
-        return calibrated()
+        if fitted is None:
+            raise RuntimeError("a rate law without its numbers needs the fitted one")
+        return fitted
     return Saturating(rate.max_speed, rate.half_stress)
 
 

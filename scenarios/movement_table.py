@@ -13,6 +13,7 @@ from gomphosis.fem.section import Array
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.kinematics import PLANES
+from gomphosis.scenarios.persons import QUANTILES
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.schema import Scenario
 
@@ -26,11 +27,10 @@ def movement_table(result: RunResult) -> pd.DataFrame:
 
     A day on which the wire changes has two rows, with the old and the new wire.
     """
-    frames = [
-        _tooth_frame(result, case, index)
-        for case in result.cases
-        for index in range(len(result.teeth))
-    ]
+    frames = []
+    for case in result.cases:
+        runs = [histories(result, case, quantile=quantile) for quantile in QUANTILES]
+        frames += [_tooth_frame(result, case, rates) for rates in zip(*runs, strict=True)]
     return pd.concat(frames, ignore_index=True)
 
 
@@ -51,10 +51,10 @@ def write_parquet(table: pd.DataFrame, path: Path) -> None:
     pq.write_table(arrow.replace_schema_metadata(notes), path)
 
 
-def _tooth_frame(result: RunResult, case: CaseResult, index: int) -> pd.DataFrame:
-    slow, median, fast = (
-        histories(result, case, quantile=quantile)[index] for quantile in (0.1, 0.5, 0.9)
-    )
+def _tooth_frame(
+    result: RunResult, case: CaseResult, rates: tuple[ToothHistory, ...]
+) -> pd.DataFrame:
+    slow, median, fast = rates
     columns: dict[str, object] = {
         "case": case.name,
         "tooth": median.number,

@@ -5,7 +5,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from gomphosis.bone.loop import Period, Track, simulate
-from gomphosis.bone.rates import Saturating
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.calibration import Calibration, calibrate
@@ -45,7 +44,7 @@ def run(
     tell = progress or (lambda share, what: None)
     tell(0.0, "supports of the teeth")
     calibration = _calibration(scenario, resolution)
-    law = rate_law(scenario.rate, lambda: _law_of(calibration))
+    law = rate_law(scenario.rate, calibration.law if calibration else None)
     teeth = tooth_models(scenario, law, resolution=resolution)
     opened = slice_models(scenario, teeth)
     names = list(scenario.cases) or [WIRES]
@@ -67,12 +66,6 @@ def _calibration(scenario: Scenario, resolution: Resolution | None) -> Calibrati
         return None
     weight = None if rate.shear_weight == "auto" else float(rate.shear_weight)
     return calibrate(scenario.ligament, shear_weight=weight, resolution=resolution)
-
-
-def _law_of(calibration: Calibration | None) -> Saturating:
-    if calibration is None:
-        raise RuntimeError("the rate law was asked for its calibration, which was not made")
-    return calibration.law
 
 
 def _run_case(

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from gomphosis.bone.adaptation import Adaptation
 from gomphosis.bone.coverage import Raster
@@ -233,8 +234,13 @@ def in_plane(number: int, plane: str, six: Array) -> Array:
     return to_trade(number, six)[..., list(WORDS[plane])]
 
 
+def last_of_day(track: Track) -> npt.NDArray[np.bool_]:
+    """Return which records are the last of their day, shape (T,), bool."""
+    return np.append(np.diff(track.days) > 0, True)
+
+
 def slice_loads(model: SliceModel, track: Track) -> tuple[Array, Array]:
     """Return days, each once, and the in-plane loads about the crest that act from then on."""
-    last = np.append(np.diff(track.days) > 0, True)
+    last = last_of_day(track)
     words = in_plane(model.number, model.plane, track.wrench[:, model.index])
     return track.days[last], words[last]

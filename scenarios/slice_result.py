@@ -14,7 +14,13 @@ from gomphosis.fem.cholesky import best_factorise
 from gomphosis.fem.section import Array
 from gomphosis.fem.sparse_solve import scipy_factor
 from gomphosis.scenarios.model import ToothModel
-from gomphosis.scenarios.slice_model import SIDE_NAMES, SliceModel, in_plane, slice_loads
+from gomphosis.scenarios.slice_model import (
+    SIDE_NAMES,
+    SliceModel,
+    in_plane,
+    last_of_day,
+    slice_loads,
+)
 
 SAME_DAY = 1e-9  # day
 MOST_FRAMES = 44  # states kept beside those of whole weeks: every other day of twelve weeks
@@ -95,8 +101,7 @@ def follow_slices(
             factorise=best_factorise() if linear else scipy_factor,
             progress=on_day,
         )
-        last = np.append(np.diff(track.days) > 0, True)
-        pose = in_plane(model.number, model.plane, track.pose[last, model.index])
+        pose = in_plane(model.number, model.plane, track.pose[last_of_day(track), model.index])
         tooth = teeth[model.index]
         results.append(
             SliceResult(model, found, pose[: len(found.days)], tooth.edge_height, -tooth.embedded)

@@ -64,11 +64,7 @@ def sizes(tooth: ToothModel) -> dict[str, dict[str, Any]]:
 
 def root_area(tooth: ToothModel) -> dict[str, Any]:
     """Return the model's embedded root area beside published whole-root areas, mm^2."""
-    root = tooth.support.design.root
-    s = np.linspace(0.0, 1.0, 2001)
-    point, _ = root.surface(s)
-    step = np.linalg.norm(np.diff(point, axis=1), axis=0)
-    area = float(np.sum(np.pi * (point[0, 1:] + point[0, :-1]) * step))
+    area = tooth.support.design.root.surface_area()
     published = {
         name: {
             "value_mm2": entry.number,
