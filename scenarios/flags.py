@@ -8,6 +8,7 @@ import numpy as np
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.history import ToothHistory
 from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.slice_result import SliceResult
 
 LARGE_ROTATION = np.deg2rad(10.0)
 OVERLAP = 0.1  # mm
@@ -43,6 +44,14 @@ def tooth_flags(
     return tuple(flag for flag in found if flag is not None)
 
 
+def slice_flags(opened: SliceResult) -> tuple[Flag, ...]:
+    """Return the flags of one opened slice."""
+    strain = opened.track.strain
+    largest = float(strain.max()) if len(strain) else 0.0
+    flag = _strained("slice: ligament strain beyond small strains", largest)
+    return () if flag is None else (flag,)
+
+
 def _overload(result: RunResult, history: ToothHistory) -> Flag | None:
     limit = result.scenario.pressure_limit
     if limit is None or history.peak_pressure.max() <= limit:
@@ -58,19 +67,16 @@ def _overload(result: RunResult, history: ToothHistory) -> Flag | None:
 
 
 def _strain(history: ToothHistory) -> Flag | None:
-    limit = lookup("ligament.strain_limit.flag")
     largest = float(history.strain.max())
+    closed = ": the linear law would close the gap" if largest >= 1.0 else ""
+    return _strained(f"ligament strain beyond the range of the linear law{closed}", largest)
+
+
+def _strained(what: str, largest: float) -> Flag | None:
+    limit = lookup("ligament.strain_limit.flag")
     if largest <= limit.number:
         return None
-    closed = ": the linear law would close the gap" if largest >= 1.0 else ""
-    return Flag(
-        f"ligament strain beyond the range of the linear law{closed}",
-        100 * largest,
-        100 * limit.number,
-        "%",
-        limit.source,
-        limit.status,
-    )
+    return Flag(what, 100 * largest, 100 * limit.number, "%", limit.source, limit.status)
 
 
 def _rotation(history: ToothHistory) -> Flag | None:

@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from gomphosis.bone.library import lookup
 from gomphosis.bone.loop import Track
 from gomphosis.bone.perforation import Opening
 from gomphosis.bone.slice_run import Frame, SliceTrack, follow_slice
@@ -198,22 +197,6 @@ def slice_document(result: SliceResult) -> dict[str, Any]:
         "worst_book_residual": track.worst_residual,
         "swept_area_mismatch": float(track.mismatch.mean()),
         "largest_strain": float(track.strain.max()),
-    }
-
-
-def strain_flag(result: SliceResult) -> dict[str, Any] | None:
-    """Return the remark on a slice whose ligament is strained beyond small strains, or None."""
-    limit = lookup("ligament.strain_limit.flag")
-    strain = result.track.strain
-    if not len(strain) or strain.max() <= limit.number:
-        return None
-    return {
-        "what": "slice: ligament strain beyond small strains",
-        "value": 100 * float(strain.max()),
-        "threshold": 100 * limit.number,
-        "unit": "%",
-        "source": limit.source,
-        "status": limit.status,
     }
 
 

@@ -11,12 +11,12 @@ from gomphosis.bone.directions import FORCE_WORDS, MOMENT_WORDS, ORIENTATION_WOR
 from gomphosis.bone.rates import RateLaw, Saturating
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.caution import NOTICE, model_limits
-from gomphosis.scenarios.flags import tooth_flags
+from gomphosis.scenarios.flags import slice_flags, tooth_flags
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.kinematics import PLANES
 from gomphosis.scenarios.persons import growth_factor
 from gomphosis.scenarios.result import CaseResult, RunResult
-from gomphosis.scenarios.slice_result import slice_document, strain_flag
+from gomphosis.scenarios.slice_result import slice_document
 
 SUMMARY_SCHEMA = 1
 
@@ -58,8 +58,7 @@ def case_teeth(result: RunResult, case: CaseResult) -> dict[str, Any]:
     for opened in case.slices:
         facts = found[str(opened.model.number)]
         facts["slice"] = slice_document(opened)
-        remark = strain_flag(opened)
-        facts["flags"] += [] if remark is None else [remark]
+        facts["flags"] += [flag.document() for flag in slice_flags(opened)]
     return found
 
 

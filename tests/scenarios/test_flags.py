@@ -1,6 +1,7 @@
 """Every flag raised just beyond its threshold and silent just below it. Verification."""
 
 from collections.abc import Sequence
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from gomphosis.bone.loop import Track
 from gomphosis.bone.rates import Linear
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.files import scenario_from
-from gomphosis.scenarios.flags import Flag, tooth_flags
+from gomphosis.scenarios.flags import Flag, slice_flags, tooth_flags
 from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.model import tooth_models
 from gomphosis.scenarios.result import CaseResult, RunResult
@@ -101,6 +102,26 @@ def test_closed_gap_is_named(strain: float, closed: bool):
     (flag,) = made(forces={11: strained(share)})[11]
     assert ("close the gap" in flag.what) == closed
     np.testing.assert_allclose(flag.value, 100 * strain, rtol=1e-9)
+
+
+def opened(strain: list[float]) -> SimpleNamespace:
+    """Return the only part of an opened slice that its flags look at."""
+    return SimpleNamespace(track=SimpleNamespace(strain=np.array(strain)))
+
+
+def test_strain_of_a_slice():
+    limit = lookup("ligament.strain_limit.flag")
+    (flag,) = slice_flags(opened([0.0, 1.001 * limit.number, 0.0]))
+    assert flag.what == "slice: ligament strain beyond small strains"
+    np.testing.assert_allclose(
+        [flag.value, flag.threshold], [100 * 1.001 * limit.number, 100 * limit.number], rtol=1e-9
+    )
+    assert (flag.unit, flag.source, flag.status) == ("%", limit.source, limit.status)
+    assert slice_flags(opened([0.0, 0.999 * limit.number, 0.0])) == ()
+
+
+def test_slice_stopped_before_its_first_day_has_no_strain():
+    assert slice_flags(opened([])) == ()
 
 
 @pytest.mark.parametrize("axis", [3, 4, 5])
