@@ -1,1 +1,1 @@
-"""Meshes, harmonic elasticity, beams and solves: arrays in, arrays out, no anatomical word."""
+"""Meshes, harmonic elasticity, rods and solves: arrays in, arrays out, no anatomical word."""

@@ -14,7 +14,7 @@ class NotConvergedError(ArithmeticError):
         self.history = history
         norms = ", ".join(f"{norm:.2e}" for norm in history)
         super().__init__(
-            f"Newton did not reach {tolerance:.1e} in {len(history) - 1} iterations: {norms}"
+            f"did not settle to {tolerance:.1e} in {len(history) - 1} iterations: {norms}"
         )
 
 

@@ -4,20 +4,32 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, WithJsonSchema
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    PlainValidator,
+    WithJsonSchema,
+    model_validator,
+)
 
-from gomphosis.bone.library import lookup
+from gomphosis.scenarios.alloys import Alloy
+from gomphosis.scenarios.arch import PointsLine
+from gomphosis.scenarios.bend_tables import WireBend
+from gomphosis.scenarios.material_table import Material, alloy_of
 from gomphosis.scenarios.quantities import Bounded
-from gomphosis.scenarios.refusal import Refused
+from gomphosis.scenarios.refusal import Refused, listed
 from gomphosis.scenarios.tables import Table, cited, optional, setting
-from gomphosis.scenarios.units import DURATION, LENGTH, STRESS, written
+from gomphosis.scenarios.units import DURATION, LENGTH, written
+from gomphosis.scenarios.wire import BORE, WireSection
 
 # Bounds are engineering choices: wide enough for every product on sale, narrow enough to catch a
 # slip of unit.
 SlotSize = Annotated[float, Bounded(LENGTH, least="0.3 mm", most="1.5 mm", example="0.022 in")]
 BracketWidth = Annotated[float, Bounded(LENGTH, least="0.5 mm", most="8 mm", example="3 mm")]
 ArchSize = Annotated[float, Bounded(LENGTH, least="5 mm", most="100 mm", example="25 mm")]
-AlloyModulus = Annotated[float, Bounded(STRESS, least="1 GPa", most="400 GPa", example="50 GPa")]
+ArchPlace = Annotated[float, Bounded(LENGTH, least="-100 mm", most="100 mm", example="25 mm")]
+EdgeRadius = Annotated[float, Bounded(LENGTH, least="0 mm", most="0.5 mm", example="0.05 mm")]
 TiedIn = Annotated[float, Bounded(DURATION, least="0 days")]
 WireSize = Bounded(LENGTH, least="0.1 mm", most="1.5 mm", example="0.014 in")
 
@@ -25,6 +37,14 @@ SIZE = (
     'a round wire "0.014 in", or height (in the slot) x width "0.017 x 0.025 in", '
     "each at least 0.1 mm and at most 1.5 mm"
 )
+STRANDS = listed(tuple(str(count) for count in BORE))
+POINTS = (
+    'three or more points such as [["-25 mm", "-30 mm"], ["0 mm", "0 mm"], ["25 mm", "-30 mm"]]'
+)
+_SIZES = {
+    "half_width": Bounded(LENGTH, least="5 mm", most="100 mm", example="25 mm").accepted,
+    "depth": Bounded(LENGTH, least="5 mm", most="100 mm", example="30 mm").accepted,
+}
 SHAPE = '"straight", or a table such as { half_width = "25 mm", depth = "30 mm" }'
 
 
@@ -97,14 +117,56 @@ class Slot(Table):
 class ArchForm(Table):
     """Shape of the unloaded wire in its plane: x(y) = -depth ((1 - q) (y/W)^2 + q (y/W)^4).
 
-    x points forward, y sideways from the midline, W is `half_width`, q is `squareness`.
+    x points forward, y sideways from the midline, W is `half_width`, q is `squareness`. Instead of
+    these, `points` through which a smooth line goes.
     """
 
-    half_width: ArchSize = Field(description="Half the width W at the ends of the arch")
-    depth: ArchSize = Field(description="From the front to the line between the ends of the arch")
+    half_width: ArchSize | None = optional("Half the width W at the ends of the arch")
+    depth: ArchSize | None = optional("From the front to the line between the ends of the arch")
     squareness: float = Field(
         default=0.0, ge=0.0, le=1.0, description="Share q of the fourth power: 0 = parabola"
     )
+    points: Annotated[tuple[tuple[ArchPlace, ArchPlace], ...] | None, Field(strict=False)] = Field(
+        default=None,
+        description="Points (y, x), sideways rising from one end to the other across 0 mm",
+    )
+
+    @property
+    def sizes(self) -> tuple[float, float, float]:
+        """Half width, depth and squareness of an arch that is not given by points."""
+        if self.half_width is None or self.depth is None:
+            raise RuntimeError("an arch form without its sizes passed the scenario's checks")
+        return self.half_width, self.depth, self.squareness
+
+    @model_validator(mode="after")
+    def _check(self) -> "ArchForm":
+        for key in ("half_width", "depth", "squareness"):
+            given = key in self.model_fields_set
+            if self.points is not None and given:
+                raise Refused(None, "stands beside points", accepted="one of both", key=(key,))
+            if self.points is None and not given and key != "squareness":
+                raise Refused(None, "is missing", accepted=_SIZES[key], key=(key,))
+        if self.points is not None:
+            try:
+                PointsLine(*zip(*((x, y) for y, x in self.points), strict=True))
+            except ValueError as error:
+                raise Refused(
+                    None, f"makes no arch: {error}", accepted=POINTS, key=("points",)
+                ) from None
+        return self
+
+
+def _strands(value: object) -> int:
+    if type(value) is not int or value not in BORE:
+        raise Refused(value, "is not a number of strands in a round bundle", accepted=STRANDS)
+    return value
+
+
+Strands = Annotated[
+    int,
+    PlainValidator(_strands),
+    WithJsonSchema({"type": "integer", "enum": list(BORE), "accepted": STRANDS}),
+]
 
 
 def _shape(value: Any) -> Any:  # noqa: ANN401 - anything may stand in a file
@@ -136,25 +198,106 @@ class Wire(Table):
         "0 weeks, each later one a visit_interval further on",
     )
     alloy: Literal["steel", "beta-titanium", "nickel-titanium"] = Field(
-        default="nickel-titanium", description="Alloy, which sets the elastic constant"
+        default="nickel-titanium",
+        description="Alloy, which sets the law of the wire and its constants",
+    )
+    material: Material = Field(
+        default_factory=Material, description="Constants instead of those of the library"
     )
     section: SectionField = setting("0.014 in", "Size of the cross-section", alias="size")
+    edge_radius: EdgeRadius | None = optional(
+        "Radius of the edges of a rectangular wire; default: wire.edge_radius of the library"
+    )
+    strands: Strands = Field(
+        default=1,
+        description="Strands of a round wire, whose size is the bore of the tube that just holds "
+        "them",
+    )
     shape: Annotated[
         ArchForm | None,
         BeforeValidator(_shape),
         PlainSerializer(_shape_text),
         Field(json_schema_extra=_shape_schema),
     ] = setting("straight", "Shape of the unloaded wire: straight, or an arch form")
+    bends: Annotated[tuple[WireBend, ...], Field(strict=False)] = Field(
+        default=(),
+        alias="bend",
+        max_length=50,
+        description="What is bent into the wire: bends, steps, twists, loops",
+    )
     cinched: bool = Field(
         default=False, description="Whether the ends are bent so that they cannot slide"
     )
-    young: AlloyModulus | None = optional(
-        "Young's modulus; default: that of the alloy in the library"
-    )
 
     @property
-    def modulus(self) -> float:
-        """Young's modulus, MPa: the given one or that of the alloy in the library."""
-        if self.young is not None:
-            return self.young
-        return lookup(f"alloy.{self.alloy.replace('-', '_')}.young").number
+    def alloy_constants(self) -> Alloy:
+        """Constants of the alloy: those of the table material, the rest from the library."""
+        return alloy_of(self.alloy, self.material)
+
+    @property
+    def cross_section(self) -> WireSection:
+        """Cross-section with its edges and strands."""
+        size = self.section
+        return WireSection(
+            size.height,
+            size.into_slot,
+            round=size.is_round,
+            edge_radius=self.edge_radius,
+            strands=self.strands,
+        )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _check_place(cls, value: Any) -> Any:  # noqa: ANN401 - anything may stand in a file
+        keys = value if isinstance(value, dict) else {}
+        misplaced = [key for key in keys if key in Material.model_fields]
+        if misplaced:
+            raise Refused(
+                None,
+                "belongs to the table material of the wire",
+                accepted=f"{misplaced[0]} under [wire.material]",
+                key=(misplaced[0],),
+            )
+        return value
+
+    @model_validator(mode="after")
+    def _check(self) -> "Wire":
+        _check_shape(self)
+        try:
+            alloy_of(self.alloy, self.material)
+        except Refused as refused:
+            raise Refused(
+                refused.value,
+                refused.problem,
+                accepted=refused.accepted,
+                key=("material", *refused.key),
+            ) from None
+        return self
+
+
+def _check_shape(wire: Wire) -> None:
+    size = wire.section
+    if wire.strands > 1 and not size.is_round:
+        raise Refused(
+            wire.strands,
+            "does not go with a rectangular size",
+            accepted='1, or a round size such as "0.0175 in"',
+            key=("strands",),
+        )
+    if wire.edge_radius is None:
+        return
+    if size.is_round:
+        raise Refused(
+            None,
+            "does not belong to a round wire",
+            accepted='only with a rectangular size such as "0.017 x 0.025 in"',
+            key=("edge_radius",),
+        )
+    most = min(size.height, size.into_slot) / 2
+    if wire.edge_radius > most:
+        raise Refused(
+            None,
+            "is more than half of the shorter side",
+            accepted=f"at most {most:.6g} mm",
+            key=("edge_radius",),
+        )

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Protocol
 
 import numpy as np
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from gomphosis.bone.directions import arch_side
 from gomphosis.bone.teeth import Tooth, tooth
@@ -113,6 +114,81 @@ class ArchForm:
         return np.arctan(self._slope(self._ordinate(place)))
 
 
+@dataclass(frozen=True)
+class PointsLine:
+    """A smooth line through given points of the occlusal plane.
+
+    Parameters
+    ----------
+    forward, sideways
+        x and y of the points in mm, in order along the wire, y rising through 0.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than three points, two coincide, or the line does not cross the
+        midline once, towards rising y.
+    """
+
+    forward: tuple[float, ...]
+    sideways: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.forward) != len(self.sideways) or len(self.forward) < 3:
+            raise ValueError("a line through points needs at least three of them")
+        gaps = np.hypot(np.diff(self.forward), np.diff(self.sideways))
+        if np.any(gaps < 0.1):
+            raise ValueError("points of a line must be at least 0.1 mm apart")
+        signs = np.sign(self.sideways)
+        if signs[0] >= 0 or signs[-1] <= 0 or len(self._crossings) != 1:
+            raise ValueError("a line through points must cross the midline once, from y < 0")
+
+    @cached_property
+    def _spline(self) -> CubicSpline:
+        points = np.stack([self.forward, self.sideways], axis=1)
+        chords = np.linalg.norm(np.diff(points, axis=0), axis=1)
+        return CubicSpline(np.concatenate([[0.0], np.cumsum(chords)]), points, bc_type="natural")
+
+    @cached_property
+    def _crossings(self) -> Array:
+        roots = CubicSpline(self._spline.x, self.sideways, bc_type="natural").roots(
+            extrapolate=False
+        )
+        return np.unique(np.round(np.asarray(roots, dtype=np.float64), 9))
+
+    @cached_property
+    def _table(self) -> tuple[Array, Array]:
+        """Parameters, and arc lengths from the midline."""
+        spline, middle = self._spline, float(self._crossings[0])
+        marks = np.union1d(np.linspace(spline.x[0], spline.x[-1], 2001), [middle])
+        half = 0.5 * np.diff(marks)
+        centre = 0.5 * (marks[:-1] + marks[1:])
+        nodes, weights = np.polynomial.legendre.leggauss(4)
+        speed = np.linalg.norm(spline(centre[:, None] + half[:, None] * nodes, 1), axis=2)
+        arc = np.concatenate([[0.0], np.cumsum(half * (speed @ weights))])
+        return marks, arc - arc[np.searchsorted(marks, middle)]
+
+    def _parameter(self, place: Array) -> tuple[Array, Array]:
+        """Return parameters and what lies beyond the ends, mm."""
+        marks, arc = self._table
+        place = np.asarray(place, dtype=float)
+        inside = np.clip(place, arc[0], arc[-1])
+        return PchipInterpolator(arc, marks)(inside), place - inside
+
+    def point(self, place: Array) -> Array:
+        """Return points in mm, shape (n, 3); beyond the ends the line goes on straight."""
+        parameter, beyond = self._parameter(place)
+        slope = self._spline(parameter, 1)
+        flat = self._spline(parameter)
+        flat = flat + beyond[..., None] * slope / np.linalg.norm(slope, axis=-1, keepdims=True)
+        return np.concatenate([flat, 0 * flat[..., :1]], axis=-1)
+
+    def direction(self, place: Array) -> Array:
+        """Return the tangent's angle from +y towards +x, rad."""
+        slope = np.asarray(self._spline(self._parameter(place)[0], 1), dtype=np.float64)
+        return np.arctan2(slope[..., 0], slope[..., 1])
+
+
 def axes(angle: float) -> Array:
     """Return labial, tangent and occlusal unit vectors as columns, shape (3, 3).
 
@@ -123,6 +199,17 @@ def axes(angle: float) -> Array:
     """
     c, s = np.cos(angle), np.sin(angle)
     return np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+def triads(line: PassiveLine, place: Array) -> Array:
+    """Return a wire's axes (along, occlusal, labial) as columns along a line, shape (n, 3, 3).
+
+    Parameters
+    ----------
+    place
+        Arc lengths from the midline, mm, shape (n,).
+    """
+    return np.stack([axes(angle)[:, [1, 2, 0]] for angle in line.direction(place)])
 
 
 def places(teeth: Sequence[Tooth]) -> Array:

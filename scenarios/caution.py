@@ -1,6 +1,9 @@
 """Cautions that travel with every output, and what the model of one run leaves out."""
 
+from collections.abc import Sequence
+
 from gomphosis.bone.library import lookup
+from gomphosis.scenarios.alloys import Alloy
 from gomphosis.scenarios.schema import Scenario, Wire
 from gomphosis.scenarios.slice_tables import PlateTable, SliceTable
 
@@ -31,20 +34,60 @@ def model_limits(scenario: Scenario) -> tuple[str, ...]:
     scenario
         Of the run; only what bears on it is listed.
     """
-    loads = _wire_limits(scenario.wires) if scenario.wires else _force_limits()
+    wires = scenario.wires
+    loads = _wire_limits(wires, scenario.temperature) if wires else _force_limits()
     slices = _slice_limits(scenario.slice) if scenario.slice is not None else ()
     return (*loads, *_tooth_limits(scenario), *slices, *_time_limits(scenario))
 
 
-def _wire_limits(wires: tuple[Wire, ...]) -> tuple[str, ...]:
+def _law_limits(alloys: Sequence[Alloy], temperature: float) -> tuple[str, ...]:
+    """Say what the laws of some wires leave out, one sentence each.
+
+    Parameters
+    ----------
+    alloys
+        Of the wires; only what bears on their behaviours is listed.
+    temperature
+        Of the wires, degrees Celsius.
+    """
+    used = {alloy.behaviour for alloy in alloys}
+    limits = [sentence for behaviour, sentence in _LAW_LIMITS.items() if behaviour in used]
+    if "superelastic" in used:
+        limits.append(
+            f"All wires have one temperature, {temperature:.4g} degC, everywhere and at all times."
+        )
+    return tuple(limits)
+
+
+_LAW_LIMITS = {
+    "elastic": "Wires of elastic behaviour have no plateau, no hysteresis, no permanent bend and "
+    "no effect of temperature.",
+    "plastic": "Wires of plastic behaviour harden linearly and isotropically: bending back is as "
+    "hard as bending on; there is no effect of temperature.",
+    "superelastic": "Superelastic wires have one phase fraction and one modulus, symmetric in "
+    "tension and compression: no R-phase, no fatigue, no permanent bend. Their default constants "
+    "are an engineering choice, not those of a product.",
+}
+
+
+def _wire_limits(wires: tuple[Wire, ...], temperature: float) -> tuple[str, ...]:
     limits = [
-        "Wires are linear elastic with one constant per alloy: no plateau, no hysteresis, no "
-        "permanent bend and no effect of temperature.",
-        "Wires lie in their slots without play and without friction, so light wires are too "
-        "stiff in tip and rotation.",
+        *_law_limits([wire.alloy_constants for wire in wires], temperature),
+        "Wires lie in their slots without play and without friction, held at the slots' centres, "
+        "so light wires are too stiff in tip and rotation.",
         "The wire slides freely through every slot but the one that anchors it"
         + (", or both ends where they are cinched." if any(w.cinched for w in wires) else "."),
     ]
+    if any(wire.alloy_constants.behaviour != "elastic" for wire in wires):
+        limits.append(
+            "As slots slide along a wire, what the wire has been through goes with the slots and "
+            "not with the material."
+        )
+    if any(wire.strands > 1 for wire in wires):
+        limits.append(
+            "Wires of several strands are equivalent sections: strands that bend each by "
+            "itself, softened by one published comparison."
+        )
     if any(not wire.section.is_round for wire in wires):
         limits.append("Torque is computed without play between wire and slot: an overestimate.")
     return tuple(limits)

@@ -24,10 +24,12 @@ from gomphosis.bone.support import (
 from gomphosis.bone.teeth import Tooth
 from gomphosis.bone.wall import SocketWall
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.appliance import ArchWire, Bracket, WireLoads
-from gomphosis.scenarios.arch import ArchForm, PassiveLine, StraightLine, places
+from gomphosis.scenarios.alloys import section_law
+from gomphosis.scenarios.appliance import WireLoads
+from gomphosis.scenarios.arch import places
 from gomphosis.scenarios.schema import Force, Ligament, Rate, Scenario, ToothPlace, Wire
-from gomphosis.scenarios.wire import WireSection
+from gomphosis.scenarios.tied_wire import ArchWire, Bracket
+from gomphosis.scenarios.wire_bends import wire_shape
 
 
 @dataclass(frozen=True)
@@ -190,32 +192,26 @@ def _given(value: float | None) -> float:
     return value
 
 
-def wire_section(wire: Wire) -> WireSection:
-    """Return a wire's cross-section."""
-    section = wire.section
-    return WireSection(section.height, section.into_slot, round=section.is_round)
+def arch_wire(wire: Wire, teeth: Sequence[ToothModel], temperature: float) -> ArchWire:
+    """Return a wire as tied in.
 
-
-def arch_wire(wire: Wire) -> ArchWire:
-    """Return a wire as tied in."""
-    poisson = lookup(f"alloy.{wire.alloy.replace('-', '_')}.poisson").number
-    line: PassiveLine = StraightLine()
-    if wire.shape is not None:
-        line = ArchForm(wire.shape.half_width, wire.shape.depth, wire.shape.squareness)
-    return ArchWire(
-        section=wire_section(wire).beam(young=wire.modulus, poisson=poisson),
-        line=line,
-        twist_held=not wire.section.is_round,
-        cinched=wire.cinched,
-    )
+    Parameters
+    ----------
+    temperature
+        In degrees Celsius.
+    """
+    shape = wire_shape(wire, {tooth.number: tooth.place for tooth in teeth})
+    law = section_law(wire.cross_section, wire.alloy_constants, temperature=temperature)
+    return ArchWire(law, shape, twist_held=not wire.section.is_round, cinched=wire.cinched)
 
 
 def wire_periods(scenario: Scenario, teeth: Sequence[ToothModel]) -> list[Period]:
     """Return the loads of the scenario's wires and the days on which they are tied in."""
     brackets = [tooth.bracket for tooth in teeth]
+    wires = [arch_wire(wire, teeth, scenario.temperature) for wire in scenario.wires]
     return [
-        Period(float(wire.tied_in or 0.0), WireLoads(brackets, arch_wire(wire)))
-        for wire in scenario.wires
+        Period(float(wire.tied_in or 0.0), WireLoads(brackets, tied))
+        for wire, tied in zip(scenario.wires, wires, strict=True)
     ]
 
 

@@ -1,7 +1,10 @@
 """Checks of a scenario that concern more than one of its tables."""
 
+from gomphosis.scenarios.appliance_tables import Wire
+from gomphosis.scenarios.arch import places
 from gomphosis.scenarios.refusal import Refused, listed
 from gomphosis.scenarios.scenario_tables import ScenarioTables
+from gomphosis.scenarios.wire_bends import wire_shape
 
 LEAST_EMBEDDED = 4.0
 """Least length of root within bone, mm (engineering choice)."""
@@ -133,7 +136,48 @@ def _check_wires(scenario: ScenarioTables) -> None:
                 accepted=f"at most {slot.height:.6g} mm high and {slot.depth:.6g} mm deep",
                 key=("wire", index, "size"),
             )
+        _check_bends(scenario, index, wire)
     _check_visits(scenario)
+
+
+def _check_bends(scenario: ScenarioTables, index: int, wire: Wire) -> None:
+    along = places([place.anatomy for place in scenario.teeth])
+    place = dict(zip((tooth.number for tooth in scenario.teeth), map(float, along), strict=True))
+    numbers = list(place)
+    for number, bend in enumerate(wire.bends):
+        key = ("wire", index, "bend", number)
+        pair = sorted(numbers.index(tooth) if tooth in place else -9 for tooth in bend.between)
+        if pair[1] - pair[0] != 1:
+            raise Refused(
+                None,
+                "does not name two neighbouring teeth",
+                accepted=f"neighbours among {listed(tuple(map(str, numbers)))}",
+                key=(*key, "between"),
+            )
+        if bend.by_hand and wire.alloy_constants.behaviour != "plastic":
+            raise Refused(
+                None,
+                f"asks for a bend that a {wire.alloy_constants.behaviour} wire does not keep",
+                accepted="only with an alloy whose behaviour is plastic",
+                key=(*key, "by_hand"),
+            )
+        gap = float(along[pair[1]] - along[pair[0]])
+        if bend.distance is not None and bend.distance >= gap:
+            raise Refused(
+                None,
+                "is not between the two slots",
+                accepted=f"less than their distance of {gap:.4g} mm",
+                key=(*key, "distance"),
+            )
+    try:
+        wire_shape(wire, place).mesh(along, per_span=1)
+    except ValueError as error:
+        raise Refused(
+            None,
+            f"do not fit: {error}",
+            accepted="bends apart from each other and from slots",
+            key=("wire", index, "bend"),
+        ) from None
 
 
 def _check_visits(scenario: ScenarioTables) -> None:

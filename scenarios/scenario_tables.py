@@ -8,9 +8,10 @@ from pydantic import Field
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.appliance_tables import Slot, Wire
 from gomphosis.scenarios.force_tables import Force
+from gomphosis.scenarios.material_table import Temperature
 from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.slice_tables import SliceTable
-from gomphosis.scenarios.tables import Table, optional, setting
+from gomphosis.scenarios.tables import Table, cited, optional, setting
 from gomphosis.scenarios.tissue_tables import Bone, Ligament, Rate
 from gomphosis.scenarios.tooth_tables import ToothPlace
 from gomphosis.scenarios.units import DURATION, STRESS
@@ -48,6 +49,9 @@ class ScenarioTables(Table):
     step: Step = setting("1 day", "Time step")
     visit_interval: Course = setting(
         "6 weeks", "Time from visit to visit: when later wires are due unless they say so"
+    )
+    temperature: Temperature = cited(
+        "mouth.temperature", "Temperature of all wires, the same everywhere and always"
     )
     growing: Literal["yes", "no", "unknown"] = Field(
         default="unknown", description="Whether the person is growing"

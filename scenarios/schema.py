@@ -1,7 +1,8 @@
 """The scenario: everything that a scenario file says, in the units used inside.
 
 A scenario is read from TOML by `gomphosis.scenarios.files`. Numbers in the models are in mm, N,
-N*mm, MPa, rad and days; the file writes every one of them as a quantity with a unit.
+N*mm, MPa, rad, days and degrees Celsius; the file writes every one of them as a quantity with a
+unit.
 """
 
 from typing import Any
@@ -10,6 +11,7 @@ from pydantic import model_validator
 
 from gomphosis.scenarios.appliance_tables import ArchForm, Section, Slot, Wire
 from gomphosis.scenarios.force_tables import COMPONENTS, DIRECTIONS, Force
+from gomphosis.scenarios.material_table import Material
 from gomphosis.scenarios.scenario_checks import check_scenario
 from gomphosis.scenarios.scenario_tables import ScenarioTables
 from gomphosis.scenarios.tissue_tables import Bone, Ligament, Rate
@@ -23,6 +25,7 @@ __all__ = [
     "Bone",
     "Force",
     "Ligament",
+    "Material",
     "Prescription",
     "Rate",
     "Scenario",

@@ -15,7 +15,6 @@ from scipy.spatial.transform import Rotation
 
 from gomphosis.bone.support import motion_at
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import PassiveLine, StraightLine, axes
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult
@@ -68,7 +67,7 @@ def passive_line(case: CaseResult, record: int) -> PassiveLine:
     """Return the passive line of the wire that acts at a record of the median run."""
     if not case.wires:
         return StraightLine()
-    return case.wires[int(case.median.period[record])].wire.line
+    return case.wires[int(case.median.period[record])].wire.shape.line
 
 
 def tooth_placements(
@@ -106,12 +105,7 @@ def wire_line(case: CaseResult, record: int) -> Array:
     """
     if not case.wires:
         return np.zeros((0, 3))
-    acting = case.wires[int(case.median.period[record])]
-    poses = case.median.pose[record]
-    # the loads of a finished run have slid to its end: a fresh copy slides to this record
-    loads = WireLoads(acting.brackets, acting.wire)
-    loads.commit(poses)
-    return loads.centre_line(poses)
+    return case.wires[int(case.median.period[record])].centre_line(case.median.pose[record])
 
 
 def wall_points(tooth: ToothModel) -> Array:

@@ -1,4 +1,4 @@
-"""Quantities with units: text outside, plain numbers in mm, N, N*mm, MPa, rad, day inside."""
+"""Quantities with units: text outside, plain numbers in mm, N, N*mm, MPa, rad, day, degC inside."""
 
 import re
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pint import Unit, UnitRegistry
 
 NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?"
-UNIT = r"[^\W\d_]+|°"
+UNIT = r"°?[^\W\d_]+|°"
 POWER = r"(?:\^-?[1-9])?"
 UNIT_TEXT = rf"(?:{UNIT}){POWER}(?:\s*[*·/ ]\s*(?:{UNIT}){POWER})*"
 LONGEST_UNIT = 40
@@ -33,12 +33,15 @@ class Kind:
         Units that a message proposes; any other unit of the same kind is accepted too.
     example
         A quantity as a user would write it.
+    scale
+        Whether its units are scales with different zeros, as those of temperature.
     """
 
     noun: str
     inside: str
     units: tuple[str, ...]
     example: str
+    scale: bool = False
 
     @property
     def accepted(self) -> str:
@@ -56,7 +59,8 @@ SPEED = Kind("a speed", "mm/day", ("um/day", "mm/week"), "60 um/day")
 SPEED_PER_STRESS = Kind(
     "a speed per stress", "mm/day/MPa", ("um/day/kPa", "mm/day/MPa"), "1.0 um/day/kPa"
 )
-
+STRESS_PER_KELVIN = Kind("a stress per kelvin", "MPa/K", ("MPa/K", "MPa/degC"), "6.5 MPa/K")
+TEMPERATURE = Kind("a temperature", "degC", ("degC", "K"), "37 degC", scale=True)
 PER_DAY = Kind("a rate", "day^-1", ("day^-1", "week^-1"), "0.01 day^-1")
 
 
@@ -74,15 +78,15 @@ def registry() -> "UnitRegistry":
 def _root_form(unit: str) -> "tuple[Fraction, Unit] | None":
     """Return the factor to base units and those, or None for an unknown unit.
 
-    Scales with an offset or a logarithm (degC, dB) come out with their base units like any other;
-    no kind of quantity here has these, so they are refused by kind.
+    Scales with an offset or a logarithm (degC, dB) come out with their base units like any other:
+    as units of a difference. Only kinds that are scales themselves look at the offset.
     """
-    from pint import UndefinedUnitError
+    from pint import OffsetUnitCalculusError, UndefinedUnitError
 
     units = registry()
     try:
         factor, root = units.get_root_units(units.parse_units(unit))
-    except UndefinedUnitError:
+    except (UndefinedUnitError, OffsetUnitCalculusError):  # the latter: a scale with a prefix
         return None
     return Fraction(str(factor)), root
 
@@ -98,6 +102,17 @@ def _factor(unit: str, kind: Kind) -> Fraction | str:
     if given[1] != wanted[1]:
         return f'has the unit "{unit}", which is not that of {kind.noun}'
     return given[0] / wanted[0]
+
+
+def _on_scale(number: Fraction, unit: str, kind: Kind) -> Fraction | None:
+    """Return a number on another scale on that of the kind, None if the unit is no scale."""
+    from pint.errors import PintError
+
+    units = registry()
+    try:
+        return units.Quantity(number, units.parse_units(unit)).to(kind.inside).magnitude
+    except PintError:
+        return None
 
 
 def _split(text: object, kind: Kind) -> tuple[str, str]:
@@ -145,8 +160,12 @@ def quantity(text: object, kind: Kind) -> float:
     factor = _factor(unit, kind)
     if isinstance(factor, str):
         raise Refused(text, factor, accepted=kind.accepted)
+    value = _on_scale(Fraction(number), unit, kind) if kind.scale else Fraction(number) * factor
+    if value is None:
+        problem = f'has the unit "{unit}", which is no scale of {kind.noun}'
+        raise Refused(text, problem, accepted=kind.accepted)
     try:
-        return float(Fraction(number) * factor)
+        return float(value)
     except OverflowError:
         raise Refused(text, "is not finite", accepted=kind.accepted) from None
 

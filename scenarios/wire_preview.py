@@ -7,6 +7,7 @@ import numpy as np
 from gomphosis.bone.loop import Period, settle
 from gomphosis.bone.rates import Linear
 from gomphosis.fem.section import Array
+from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.caution import NOTICE, model_limits
 from gomphosis.scenarios.history import about
 from gomphosis.scenarios.kinematics import PLANES, moment_to_force
@@ -33,7 +34,22 @@ def wire_preview(scenario: Scenario) -> dict[str, Any]:
         "notice": NOTICE,
         "limits": list(model_limits(scenario)),
         "title": scenario.title,
-        "loads": {name: {"teeth": _teeth(teeth, period)} for name, period in loads.items()},
+        "loads": {
+            name: {"teeth": _teeth(teeth, period)} | _mesh(period) for name, period in loads.items()
+        },
+    }
+
+
+def _mesh(period: Period) -> dict[str, Any]:
+    """Return how finely a wire is meshed; nothing for prescribed forces."""
+    if not isinstance(period.loads, WireLoads):
+        return {}
+    count, change = period.loads.discretisation
+    return {
+        "mesh": {
+            "elements_between_neighbouring_slots": count,
+            "change_by_twice_as_many": float(change),
+        }
     }
 
 

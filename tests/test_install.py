@@ -48,7 +48,7 @@ def test_installed_file_is_the_source(path):
 
 def test_files_were_found():
     assert {path.relative_to(ROOT).parts[0] for path in FILES} == set(LAYERS)
-    assert {"py.typed", "tissue.toml", "beam.py"} <= {path.name for path in FILES}
+    assert {"py.typed", "tissue.toml", "rod.py"} <= {path.name for path in FILES}
 
 
 def test_a_missing_and_an_outdated_file_are_named(tmp_path):

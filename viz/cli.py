@@ -2,6 +2,7 @@
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -75,6 +76,102 @@ def wire(scenario: str, as_json: bool) -> None:
     from gomphosis.viz.wire_command import wire_command
 
     wire_command(scenario, as_json=as_json)
+
+
+@cli.command()
+@click.option("--size", help='Wire, such as "0.016 in" (the default) or "0.016 x 0.022 in".')
+@click.option("--alloy", help="steel, beta-titanium or nickel-titanium (the default).")
+@click.option("--scenario", help="Take a wire of this file or shipped case instead.")
+@click.option("--wire", "which", type=int, help="Which wire of the scenario, from 1.")
+@click.option("--temperature", help='Of the wire, such as "37 degC" (the default).')
+@click.option(
+    "--kind",
+    type=click.Choice(["three-point", "bending", "torsion"]),
+    default="three-point",
+    show_default=True,
+    help="Bend over two supports, pure bending, or pure torsion.",
+)
+@click.option(
+    "--order",
+    type=click.Choice(["second", "first"]),
+    default="second",
+    show_default=True,
+    help="Bend up and down in the slot (second order), or in and out (first).",
+)
+@click.option("--span", help='Three-point: between the supports, such as "10 mm" (the default).')
+@click.option("--deflection", help='Three-point: largest one, such as "3.1 mm" (the default).')
+@click.option("--friction", type=float, help="Three-point: coefficient at the supports.")
+@click.option("--curvature", help='Bending: largest one, such as "0.3 mm^-1" (the default).')
+@click.option("--twist", help='Torsion: largest one, such as "20 deg/mm" (the default).')
+@click.option(
+    "--figure",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also draw the curve, to this PNG, SVG or PDF file.",
+)
+@click.option(
+    "--csv",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also write the curve as a table, to this CSV file.",
+)
+@JSON
+def bend(
+    kind: str,
+    order: str,
+    scenario: str | None,
+    which: int | None,
+    figure: Path | None,
+    csv: Path | None,
+    as_json: bool,
+    **options: Any,  # noqa: ANN401 - texts, and one number
+) -> None:
+    """Bend or twist one wire by itself, there and back: forces, set and work."""
+    from gomphosis.viz.bend_command import Wanted, bend_command
+
+    names = ("size", "alloy", "temperature")
+    wire = {name: options.pop(name) for name in names} | {"order": order}
+    if scenario is not None and (wire["size"] or wire["alloy"]):
+        raise click.UsageError("--scenario brings its own wire: leave out --size and --alloy")
+    if scenario is None and which is not None:
+        raise click.UsageError("--wire chooses a wire of a file: give --scenario as well")
+    wanted = Wanted(wire, scenario, 1 if which is None else which, kind, options)
+    bend_command(wanted, figure=figure, csv=csv, as_json=as_json)
+
+
+@cli.command("fit-wire")
+@click.argument("curve", type=click.Path(path_type=Path))
+@click.option("--size", help='Wire, such as "0.016 in" (the default) or "0.016 x 0.022 in".')
+@click.option("--temperature", help='Of the test, such as "37 degC" (the default).')
+@click.option("--span", help='Between the supports, such as "10 mm" (the default).')
+@click.option("--friction", type=float, help="Coefficient at the supports.")
+@click.option(
+    "--order",
+    type=click.Choice(["second", "first"]),
+    default="second",
+    show_default=True,
+    help="Bent up and down in the slot (second order), or in and out (first).",
+)
+@click.option(
+    "--figure",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also draw the measured and the fitted curve, to this PNG, SVG or PDF file.",
+)
+@JSON
+def fit_wire(
+    curve: Path,
+    span: str | None,
+    friction: float | None,
+    figure: Path | None,
+    as_json: bool,
+    **wire: str | None,
+) -> None:
+    """Fit a nickel-titanium wire's constants to CURVE, its measured three-point bend.
+
+    CURVE is a CSV file with columns deflection_mm and force_N, loading and then unloading.
+    """
+    from gomphosis.viz.fit_command import fit_command
+
+    test = {"span": span, "friction": friction}
+    fit_command(curve, wire, test, figure=figure, as_json=as_json)
 
 
 @cli.command()

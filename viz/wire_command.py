@@ -19,9 +19,19 @@ def wire_command(source: str, *, as_json: bool) -> None:
     columns = (*FORCE_COLUMNS, "M/F labial\nmm", "M/F mesial\nmm")
     for name, content in document["loads"].items():
         screen.print(table(name, columns, _rows(content["teeth"])))
+        if "mesh" in content:
+            screen.print(_mesh_words(content["mesh"]), markup=False)
     for limit in document["limits"]:
         screen.print(f"· {limit}", markup=False)
     print_notice(screen)
+
+
+def _mesh_words(mesh: dict[str, Any]) -> str:
+    return (
+        f"{mesh['elements_between_neighbouring_slots']} or more elements between neighbouring "
+        f"slots; twice as many change the forces by {100 * mesh['change_by_twice_as_many']:.1g} % "
+        "of the largest"
+    )
 
 
 def _rows(teeth: dict[str, Any]) -> list[list[str]]:

@@ -36,7 +36,7 @@ def test_a_step_that_overshoots_is_halved():
 
 def test_no_root_raises_with_the_history_of_residuals():
     with pytest.raises(
-        NotConvergedError, match=r"did not reach 1\.0e-08 in 4 iterations: 5\.00e"
+        NotConvergedError, match=r"did not settle to 1\.0e-08 in 4 iterations: 5\.00e"
     ) as e:
         newton(lambda x: (x**2 + 1, np.diag(2 * x)), np.array([2.0]), tolerance=1e-8, iterations=4)
     assert len(e.value.history) == 5

@@ -30,6 +30,36 @@ def test_wire_limits_are_left_out_where_forces_are_prescribed():
     assert "constant" in limits(ONE)
 
 
+LAWS = {
+    "elastic": "no plateau, no hysteresis",
+    "plastic": "harden linearly and isotropically",
+    "superelastic": "one phase fraction",
+}
+
+
+@pytest.mark.parametrize("behaviour", LAWS)
+def test_laws_of_the_wires_in_use_are_said(behaviour):
+    alloy = "nickel-titanium" if behaviour == "superelastic" else "steel"
+    text = f"{TWO}[[wire]]\nalloy = '{alloy}'\nmaterial = {{ behaviour = '{behaviour}' }}\n"
+    said = limits(text)
+    assert {name for name, words in LAWS.items() if words in said} == {behaviour}
+    assert ("R-phase" in said) == ("no fatigue" in said) == (behaviour == "superelastic")
+    assert "without play and without friction" in said
+    both = limits(f"{text}[[wire]]\nmaterial = {{ behaviour = 'elastic' }}\n")
+    assert {name for name, words in LAWS.items() if words in both} == {behaviour, "elastic"}
+
+
+def test_temperature_is_said_where_it_matters():
+    warm = "temperature = '35 degC'\n" + TWO
+    assert "one temperature, 35 degC" in limits(warm)
+    assert "35 degC" not in limits(f"{warm}[[wire]]\nalloy = 'steel'\n")
+
+
+def test_equivalent_of_several_strands_is_said():
+    assert "strands" not in limits(TWO)
+    assert "strands" in limits(TWO + "[[wire]]\nsize = '0.0175 in'\nstrands = 3\n")
+
+
 def test_roots_and_neighbours():
     assert "several roots" in limits(ONE)
     assert "do not touch" not in limits(ONE)

@@ -9,6 +9,7 @@ import pytest
 from pydantic import ValidationError
 
 from gomphosis.bone.library import lookup
+from gomphosis.scenarios.alloys import library_alloy
 from gomphosis.scenarios.files import (
     LARGEST,
     ScenarioError,
@@ -20,7 +21,7 @@ from gomphosis.scenarios.files import (
     scenario_from,
     scenario_schema,
 )
-from gomphosis.scenarios.schema import COMPONENTS, Force, Scenario, Section
+from gomphosis.scenarios.schema import COMPONENTS, Force, Material, Scenario, Section
 
 HEAD = "schema = 1\n"
 TWO = "[[tooth]]\nnumber = 11\n[[tooth]]\nnumber = 21\n"
@@ -65,7 +66,9 @@ def test_scenario_of_teeth_only_has_the_documented_defaults():
     (wire,) = scenario.wires
     assert (wire.tied_in, wire.alloy, wire.section) == (0.0, "nickel-titanium", Section(0.3556))
     assert (wire.shape, wire.cinched) == (None, False)
-    assert wire.modulus == lookup("alloy.nickel_titanium.young").value
+    assert (wire.material, wire.edge_radius, wire.strands) == (Material(), None, 1)
+    assert wire.alloy_constants == library_alloy("nickel-titanium")
+    assert scenario.temperature == 37.0
     assert scenario.wire == ()
     assert dict(scenario.cases) == {}
 
@@ -89,6 +92,7 @@ def test_every_default_is_stated_in_the_schema_for_editors():
         "note": "",
         "duration": "12 weeks",
         "step": "1 day",
+        "temperature": "37.0 degC",
         "visit_interval": "6 weeks",
         "growing": "unknown",
         "seed": 0,
@@ -150,15 +154,13 @@ def test_wire_that_just_fits_the_slot_is_accepted():
     assert wire.section == Section(0.5588, 0.7112)
 
 
-def test_wire_may_have_an_arch_form_and_its_own_modulus():
+def test_wire_may_have_an_arch_form():
     shape = 'shape = { half_width = "25 mm", depth = "30 mm", squareness = 0.3 }\n'
-    (wire,) = parse(HEAD + TWO + f'[[wire]]\n{shape}young = "70 GPa"\nalloy = "steel"\n').wires
+    (wire,) = parse(HEAD + TWO + f'[[wire]]\n{shape}alloy = "steel"\n').wires
     assert wire.shape is not None
     assert (wire.shape.half_width, wire.shape.depth, wire.shape.squareness) == (25.0, 30.0, 0.3)
-    assert wire.modulus == 70_000.0
     (straight,) = parse(HEAD + TWO + '[[wire]]\nshape = "straight"\nalloy = "beta-titanium"').wires
     assert straight.shape is None
-    assert straight.modulus == lookup("alloy.beta_titanium.young").value
 
 
 def test_forces_by_direction_and_by_components():
@@ -354,7 +356,7 @@ REFUSALS = {
     f"{HEAD}{TWO}[[wire]]\nshape = 'curved'": 'wire[1].shape = "curved" is not a shape of wire; '
     'accepted: "straight", or a table such as { half_width = "25 mm", depth = "30 mm" }',
     f"{HEAD}{TWO}[[wire]]\nshape = {{ half_width = '25 mm', depth = '30 mm', q = 1 }}": "wire[1]."
-    "shape.q = 1 is not a known key here; accepted: half_width, depth or squareness",
+    "shape.q = 1 is not a known key here; accepted: half_width, depth, squareness or points",
     f"{HEAD}{TWO}[[wire]]\ntied_in = '1 week'": 'wire[1].tied_in = "1 week" is not the start; '
     'accepted: "0 weeks" for the first wire',
     f"{HEAD}{TWO}[[wire]]\n[[wire]]\n[[wire]]\ntied_in = '6 weeks'": "wire[3].tied_in = "
@@ -429,6 +431,7 @@ def _places(node, schema, path):
 def _full():
     """Return a document that has every table of the layout."""
     shape = {"half_width": "25 mm", "depth": "30 mm"}
+    bend = {"kind": "bend", "between": [11, 21], "occlusal_angle": "5 deg"}
     return {
         "schema": 1,
         "ligament": {},
@@ -436,7 +439,7 @@ def _full():
         "rate": {},
         "slot": {},
         "tooth": [{"number": 11, "prescription": {}}, {"number": 21}],
-        "wire": [{"shape": shape}],
+        "wire": [{"shape": shape, "material": {}, "bend": [bend]}],
         "force": [{"tooth": 11, "force": "1 N", "direction": "labial"}],
         "slice": {
             "teeth": [11],
@@ -487,7 +490,7 @@ def test_no_value_of_a_wrong_type_gets_through_or_leaks_the_wording_of_a_library
     assert refused >= 5
 
 
-FLAGS = {"invented", "cinched", "turnover"}
+FLAGS = {"invented", "cinched", "turnover", "by_hand"}
 
 
 # --- files -----------------------------------------------------------------------------------
@@ -555,7 +558,7 @@ def test_schema_for_editors_describes_every_key():
     }
     assert schema["required"] == ["schema", "tooth"]
     tables = _tables(schema)
-    assert len(tables) == 13
+    assert len(tables) == 15
     for table in tables.values():
         assert table["additionalProperties"] is False
         for node in table["properties"].values():
@@ -590,7 +593,9 @@ TABLE_PLACES = {
     "ToothPlace": ("tooth", 0),
     "Prescription": ("tooth", 0, "prescription"),
     "Wire": ("wire", 0),
+    "Material": ("wire", 0, "material"),
     "ArchForm": ("wire", 0, "shape"),
+    "WireBend": ("wire", 0, "bend", 0),
     "AdaptationTable": ("slice", "adaptation"),
     "PlateTable": ("slice", "front"),
     "SliceTable": ("slice",),
@@ -612,8 +617,8 @@ def _refused_at(name, key, value):
 
 
 def test_refusal_of_one_key_is_told_from_that_of_the_whole():
-    assert _refused_at("Wire", "young", "5 kPa")
-    assert not _refused_at("Wire", "young", "50 GPa")
+    assert _refused_at("Material", "young", "5 kPa")
+    assert not _refused_at("Material", "young", "50 GPa")
 
 
 def test_shipped_cases_load_and_say_that_they_are_invented():

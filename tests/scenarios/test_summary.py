@@ -231,8 +231,8 @@ def test_rate_law_and_growth_are_told():
 
 def test_limits_say_what_bears_on_this_run(wired: RunResult, forced: RunResult):
     wire, prescribed = (" ".join(summary(r)["limits"]) for r in (wired, forced))
-    assert "linear elastic" in wire
-    assert "linear elastic" not in prescribed
+    assert "one phase fraction" in wire
+    assert "one phase fraction" not in prescribed
     assert "do not fade" in prescribed
     for text in (wire, prescribed):
         assert "differences between persons only" in text

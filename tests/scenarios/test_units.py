@@ -20,11 +20,13 @@ from gomphosis.scenarios.units import (
     SPEED,
     SPEED_PER_STRESS,
     STRESS,
+    STRESS_PER_KELVIN,
+    TEMPERATURE,
     quantity,
     written,
 )
 
-KINDS = (LENGTH, FORCE, MOMENT, STRESS, ANGLE, DURATION, SPEED, SPEED_PER_STRESS)
+KINDS = (LENGTH, FORCE, MOMENT, STRESS, ANGLE, DURATION, SPEED, SPEED_PER_STRESS, STRESS_PER_KELVIN)
 
 
 # Source: definitions. 1 in = 25.4 mm (international yard and pound agreement, 1959);
@@ -56,6 +58,17 @@ KINDS = (LENGTH, FORCE, MOMENT, STRESS, ANGLE, DURATION, SPEED, SPEED_PER_STRESS
         ("60 um/day", SPEED, 0.06),
         ("1.4 mm/week", SPEED, 0.2),
         ("1.0 um/day/kPa", SPEED_PER_STRESS, 1.0),
+        # a kelvin is a step of one degree Celsius, of 1.8 degrees Fahrenheit
+        ("6.5 MPa/K", STRESS_PER_KELVIN, 6.5),
+        ("6.5 MPa/degC", STRESS_PER_KELVIN, 6.5),
+        ("6.5 MPa/°C", STRESS_PER_KELVIN, 6.5),
+        ("1 MPa/degF", STRESS_PER_KELVIN, 1.8),
+        # 0 degC is 273.15 K and 32 degF
+        ("37 degC", TEMPERATURE, 37.0),
+        ("37.1 °C", TEMPERATURE, 37.1),
+        ("310.15 K", TEMPERATURE, 37.0),
+        ("98.6 degF", TEMPERATURE, 37.0),
+        ("-4 degF", TEMPERATURE, -20.0),
     ],
 )
 def test_quantity_is_read_in_the_inside_unit(text, kind, expected):
@@ -122,6 +135,14 @@ FITS_FORCE = 'a force in N, cN or gf, such as "50 cN"'
         ),
         ("5 degC", ANGLE, None),
         ("5 dB", ANGLE, None),
+        ("5 mdegC", ANGLE, None),
+        ("37 degC", STRESS_PER_KELVIN, None),
+        ("37", TEMPERATURE, None),
+        ("37 C", TEMPERATURE, None),
+        ("37 mdegC", TEMPERATURE, None),
+        ("37 MPa", TEMPERATURE, None),
+        ("37 K*K/degC", TEMPERATURE, None),
+        ("1e400 K", TEMPERATURE, None),
     ],
 )
 def test_what_is_no_such_quantity_is_refused_with_the_units_that_fit(text, kind, message):
@@ -157,6 +178,14 @@ def test_units_that_a_message_proposes_are_accepted(kind):
 @pytest.mark.parametrize("value", [0.0, 0.1, -1.0 / 3.0, 1e-7, 1.7e300, 5e-324])
 def test_written_numbers_read_back_unchanged(kind, value):
     assert quantity(written(value, kind), kind) == value
+
+
+@pytest.mark.parametrize("value", [37.0, -20.0, 0.1, 36.85])
+def test_written_temperatures_read_back_unchanged(value):
+    assert quantity(written(value, TEMPERATURE), TEMPERATURE) == value
+    assert quantity(TEMPERATURE.example, TEMPERATURE) == 37.0
+    for unit in TEMPERATURE.units:
+        assert quantity(f"300 {unit}", TEMPERATURE) in (300.0, pytest.approx(26.85))
 
 
 def test_bounds_are_inclusive_except_above():

@@ -13,7 +13,9 @@ from gomphosis.scenarios.caution import NOTICE
 from gomphosis.viz import check_command
 from gomphosis.viz.cli import cli
 
-COMMANDS = ("run", "tooth", "wire", "rates", "check", "cases", "schema")
+COMMANDS = ("run", "tooth", "wire", "bend", "fit-wire", "rates", "check", "cases", "schema")
+ELSEWHERE = ("schema", "fit-wire")
+"""Tested by themselves: no text beside the JSON; a fit takes a minute (see `test_bend`)."""
 
 
 def calls(scenario: Path) -> dict[str, list[object]]:
@@ -21,6 +23,7 @@ def calls(scenario: Path) -> dict[str, list[object]]:
         "run": ["run", scenario],
         "tooth": ["tooth", 11],
         "wire": ["wire", scenario],
+        "bend": ["bend", "--kind", "torsion"],
         "rates": ["rates"],
         "check": ["check", "--quick"],
         "cases": ["cases"],
@@ -28,10 +31,10 @@ def calls(scenario: Path) -> dict[str, list[object]]:
 
 
 def test_every_command_is_tested_here(scenario: Path):
-    assert set(cli.commands) == set(COMMANDS) == {*calls(scenario), "schema"}
+    assert set(cli.commands) == set(COMMANDS) == {*calls(scenario), *ELSEWHERE}
 
 
-@pytest.mark.parametrize("command", [c for c in COMMANDS if c != "schema"])
+@pytest.mark.parametrize("command", [c for c in COMMANDS if c not in ELSEWHERE])
 @pytest.mark.usefixtures("three_checks")
 def test_json_parses_and_carries_the_caution(command: str, scenario: Path, gomphosis):
     answer = gomphosis(*calls(scenario)[command], "--json")
@@ -39,7 +42,7 @@ def test_json_parses_and_carries_the_caution(command: str, scenario: Path, gomph
     assert json.loads(answer.out)["notice"] == NOTICE
 
 
-@pytest.mark.parametrize("command", [c for c in COMMANDS if c not in ("schema", "run")])
+@pytest.mark.parametrize("command", [c for c in COMMANDS if c not in (*ELSEWHERE, "run")])
 @pytest.mark.usefixtures("three_checks")
 def test_text_carries_the_caution(command: str, scenario: Path, gomphosis):
     answer = gomphosis(*calls(scenario)[command])

@@ -110,5 +110,5 @@ def test_run_that_does_not_converge_is_one_line_and_leaves_nothing(
     answer = gomphosis("run", scenario, "--out", tmp_path / "out")
     assert (answer.code, answer.out) == (2, "")
     (line,) = answer.err.splitlines()
-    assert line.startswith("gomphosis: Newton did not reach 1.0e-12 in 1 iterations")
+    assert line.startswith("gomphosis: did not settle to 1.0e-12 in 1 iterations")
     assert list(tmp_path.iterdir()) == []

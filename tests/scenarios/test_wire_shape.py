@@ -1,0 +1,231 @@
+"""Bends, steps, twists and loops of a wire: geometry, and what they do between slots."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from gomphosis.fem.rod import Rod
+from gomphosis.scenarios.alloys import library_alloy, section_law
+from gomphosis.scenarios.appliance import WireLoads
+from gomphosis.scenarios.arch import ArchForm, PointsLine, StraightLine
+from gomphosis.scenarios.tied_wire import ArchWire, Bracket
+from gomphosis.scenarios.wire import WireSection
+from gomphosis.scenarios.wire_shape import TAIL, Bend, Loop, WireShape, step
+
+SLOTS = np.array([-7.0, 0.0, 7.0])
+SECTION = WireSection(0.4, 0.4, round=True)
+YOUNG, SPAN = 180000.0, 10.0
+U_LOOP = np.array([[0.0, 0, 0], [0, 6, 0], [2, 6, 0], [2, 0, 0]])
+
+
+def meshed(*features, line=None, slots=SLOTS):
+    return WireShape(line or StraightLine(), features).mesh(slots, per_span=4)
+
+
+def at_slots(mesh):
+    return mesh.shape.place.nodes[mesh.slots], mesh.shape.place.triads[mesh.slots]
+
+
+def test_a_plain_wire_has_nodes_at_slots_and_tails_beyond():
+    mesh = meshed()
+    nodes, triads = at_slots(mesh)
+    np.testing.assert_allclose(nodes, SLOTS[:, None] * [0, 1, 0], rtol=0, atol=1e-12)
+    # along y, occlusal z, labial x
+    np.testing.assert_allclose(triads[1], np.eye(3)[[1, 2, 0]].T, rtol=0, atol=1e-12)
+    assert mesh.shape.kinks is None
+    assert mesh.shape.stations[0] == SLOTS[0] - TAIL
+    assert mesh.shape.stations[-1] == pytest.approx(SLOTS[-1] + TAIL)
+
+
+@pytest.mark.parametrize(
+    ("turn", "component"), [([0, 0, 0.2], 2), ([0, -0.2, 0], 0)], ids=["occlusal", "labial"]
+)
+def test_a_bend_lifts_what_lies_beyond(turn, component):
+    nodes, triads = at_slots(meshed(Bend(3.0, np.array(turn))))
+    expected = np.array([0.0, 3.0, 0.0])
+    expected[1] += 4 * np.cos(0.2)
+    expected[component] += 4 * np.sin(0.2)
+    np.testing.assert_allclose(nodes[2], expected, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(triads[2][:, 0], (expected - [0, 3, 0]) / 4, rtol=0, atol=1e-12)
+    np.testing.assert_allclose(nodes[:2], SLOTS[:2, None] * [0, 1, 0], rtol=0, atol=1e-12)
+
+
+def test_a_step_displaces_without_turning():
+    nodes, triads = at_slots(meshed(*step(3.5, (0.3, -0.4), 1.0)))
+    np.testing.assert_allclose(triads[2], triads[0], rtol=0, atol=1e-12)
+    np.testing.assert_allclose(nodes[2][[2, 0]], [0.3, -0.4], rtol=0, atol=1e-12)
+    # a millimetre of wire slopes: its projection is shorter
+    np.testing.assert_allclose(nodes[2][1], 6 + np.sqrt(1 - 0.25), rtol=1e-12)
+
+
+def test_a_twist_turns_about_the_wire():
+    _, triads = at_slots(meshed(Bend(3.5, np.array([0.3, 0, 0]))))
+    turn = triads[2] @ triads[0].T
+    np.testing.assert_allclose(
+        Rotation.from_matrix(turn).as_rotvec(), [0, 0.3, 0], rtol=0, atol=1e-12
+    )
+
+
+def test_a_loop_adds_wire_and_replaces_its_width():
+    mesh = meshed(Loop(2.0, U_LOOP))
+    nodes, triads = at_slots(mesh)
+    np.testing.assert_allclose(nodes, SLOTS[:, None] * [0, 1, 0], rtol=0, atol=1e-12)
+    np.testing.assert_allclose(triads[2], triads[0], rtol=0, atol=1e-12)
+    stations = mesh.shape.stations[mesh.slots]
+    np.testing.assert_allclose(np.diff(stations), [7.0, 7.0 + 12.0], rtol=1e-12)
+    assert mesh.shape.place.nodes[:, 2].max() == pytest.approx(6.0)
+
+
+def test_a_loop_without_width_leaves_the_line_where_it_was():
+    closed = np.array([[0.0, 0, 0], [-2, 4, 0], [2, 4, 0], [0, 0, 0]])
+    nodes, _ = at_slots(meshed(Loop(2.0, closed)))
+    np.testing.assert_allclose(nodes, SLOTS[:, None] * [0, 1, 0], rtol=0, atol=1e-12)
+
+
+@pytest.mark.parametrize(
+    "features",
+    [
+        (Bend(3.0, np.array([0.1, 0.2, 0.3])),),
+        (Loop(2.0, U_LOOP),),
+        step(-3.5, (0.3, 0.2), 1.0),
+        (Bend(-3.0, np.array([0, 0, 0.4])), Loop(2.0, U_LOOP), Bend(6.0, np.array([0, 0.2, 0]))),
+    ],
+    ids=["bend", "loop", "step", "all"],
+)
+@pytest.mark.parametrize("line", [StraightLine(), ArchForm(25.0, 30.0, 0.3)])
+def test_every_shape_is_free_of_stress(features, line):
+    mesh = meshed(*features, line=line)
+    rod = Rod(mesh.shape, SECTION.elastic_section(YOUNG, 0.3))
+    force = rod.respond(mesh.shape.place, rod.at_rest().history).force
+    np.testing.assert_allclose(force, 0.0, rtol=0, atol=1e-9)
+
+
+def test_a_mesh_keeps_its_elements_as_slots_slide():
+    shape = WireShape(ArchForm(25.0, 30.0, 0.3), (Bend(3.0, np.array([0, 0, 0.2])),))
+    first = shape.mesh(SLOTS, per_span=4)
+    moved = shape.mesh(np.add(SLOTS, [0.3, 0, -0.8]), per_span=4, counts=first.counts)
+    assert moved.counts == first.counts
+    np.testing.assert_array_equal(moved.slots, first.slots)
+
+
+def test_slots_may_come_from_either_end():
+    ahead, back = meshed(slots=SLOTS), meshed(slots=SLOTS[::-1])
+    np.testing.assert_array_equal(back.slots, ahead.slots[::-1])
+
+
+def test_bends_that_meet_or_meet_a_slot_are_refused():
+    bend = Bend(3.0, np.array([0, 0, 0.2]))
+    with pytest.raises(ValueError, match=r"bends at 3 and 3\.01 mm from the midline meet"):
+        WireShape(StraightLine(), (Bend(3.01, bend.turn), bend))
+    with pytest.raises(
+        ValueError, match=r"slot at 7 mm from the midline meets the bend at 7\.02 mm"
+    ):
+        meshed(Bend(7.02, bend.turn))
+    with pytest.raises(ValueError, match="slot at 7 mm from the midline meets the bend at 6 mm"):
+        meshed(Loop(6.0, U_LOOP))
+    with pytest.raises(ValueError, match=r"a step of 1 mm needs more than 0\.5 mm of wire"):
+        step(0.0, (1.0, 0.0), 0.5)
+
+
+def two_slots(features, law, *, cinched=False, apart=0.0, rectangular=False):
+    """Return the wrenches of a wire at two slots, the second one moved along by some mm."""
+    wire = ArchWire(law, WireShape(StraightLine(), tuple(features)), rectangular, cinched)
+    start = np.zeros(6)
+    start[1] = apart
+    brackets = [Bracket(0.0, np.zeros(3), np.zeros(6)), Bracket(SPAN, np.zeros(3), start)]
+    return WireLoads(brackets, wire).evaluate(np.zeros((2, 6))).wrenches
+
+
+def test_rate_of_a_loop_between_clamped_ends_is_castiglianos():
+    """Verification: flexibility of the plane frame, its energy of bending and stretching."""
+    law = SECTION.elastic_section(YOUNG, 0.3)
+    pull = two_slots([Loop(4.0, U_LOOP)], law, cinched=True, apart=0.01)[:, 1]
+    corners = np.array([[0, 0], [4, 0], [4, 6], [6, 6], [6, 0], [10, 0]], dtype=float)
+    flexibility = np.zeros((3, 3))  # of the end: pull along, push across, moment
+    place, weight = np.polynomial.legendre.leggauss(3)
+    for start, end in pairwise(corners):
+        length = float(np.linalg.norm(end - start))
+        tangent = (end - start) / length
+        stretch = np.array([tangent[0], tangent[1], 0.0])
+        flexibility += length * np.outer(stretch, stretch) / law.stretching
+        for t, w in zip(0.5 * (1 + place), 0.5 * weight, strict=True):
+            lever = corners[-1] - (start + t * (end - start))
+            bend = np.array([-lever[1], lever[0], 1.0])
+            flexibility += w * length * np.outer(bend, bend) / law.bending_third
+    exact = np.linalg.solve(flexibility, [0.01, 0.0, 0.0])[0]
+    np.testing.assert_allclose(pull, [exact, -exact], rtol=1e-3)
+
+
+def bent_by_hand(angle, over=1.0, axis=2):
+    turn = np.zeros(3)
+    turn[axis] = angle
+    return Bend(5.0, turn, over)
+
+
+def test_a_bend_by_hand_lasts_and_acts_like_one_without_stress():
+    """Verification: M = E I theta / L at either slot of a V-bend half-way, as long as it does
+    not bend back plastically; a bend of 1 mm instead of a kink does not change that."""
+    law = section_law(SECTION, library_alloy("steel"), temperature=37.0)
+    angle = 0.05
+    formed = two_slots([Bend(5.0, np.array([0, 0, angle]))], law)
+    made = two_slots([bent_by_hand(angle)], law)
+    exact = YOUNG * SECTION.second_order_inertia * angle / SPAN
+    np.testing.assert_allclose(np.abs(formed[:, 3]), exact, rtol=0.005)
+    np.testing.assert_allclose(made, formed, rtol=0, atol=0.01 * exact)
+
+
+def test_a_bend_by_hand_carries_the_stresses_of_its_making():
+    """Bent back, it yields before a formed one does (the springback has used up the range)."""
+    law = section_law(SECTION, library_alloy("steel"), temperature=37.0)
+    angle = 0.6
+    formed = two_slots([Bend(5.0, np.array([0, 0, angle]))], law)
+    made = two_slots([bent_by_hand(angle)], law)
+    assert np.abs(made[:, 3]).max() < 0.99 * np.abs(formed[:, 3]).max()
+
+
+def test_a_twist_by_hand_gives_torque():
+    section = WireSection(0.4, 0.6, round=False, edge_radius=0.0)
+    law = section_law(section, library_alloy("steel"), temperature=37.0)
+    made = two_slots([bent_by_hand(0.1, axis=0)], law, rectangular=True)
+    rigidity = YOUNG / 2.6 * section.torsion_constant
+    # beyond the twist the wire is turned crown-labially, and carries the second bracket along
+    np.testing.assert_allclose(
+        made[:, 4], [-0.1 * rigidity / SPAN, 0.1 * rigidity / SPAN], rtol=0.01
+    )
+
+
+def test_a_superelastic_wire_keeps_no_bend():
+    law = section_law(SECTION, library_alloy("nickel-titanium"), temperature=37.0)
+    with pytest.raises(ValueError, match="keeps no set"):
+        two_slots([bent_by_hand(0.2)], law)
+
+
+def test_line_through_points_follows_the_arch_they_lie_on():
+    """Verification: points of a parabola-like arch, arc length by fine chords."""
+    arch = ArchForm(25.0, 30.0, 0.3)
+    along = np.linspace(-38.0, 38.0, 41)
+    points = arch.point(along)
+    line = PointsLine(tuple(points[:, 0]), tuple(points[:, 1]))
+    place = np.linspace(-37.0, 37.0, 23)
+    np.testing.assert_allclose(line.point(place), arch.point(place), rtol=0, atol=0.01)
+    np.testing.assert_allclose(line.direction(place), arch.direction(place), rtol=0, atol=0.005)
+    fine = np.linspace(-45.0, 45.0, 4001)
+    chords = np.linalg.norm(np.diff(line.point(fine), axis=0), axis=1)
+    np.testing.assert_allclose(chords, fine[1] - fine[0], rtol=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("points", "words"),
+    [
+        ([(0, -5), (0, 5)], "at least three"),
+        ([(0, -5), (0, -4.95), (0, 5)], "at least 0.1 mm apart"),
+        ([(0, -5), (1, -2), (0, -1)], "cross the midline once"),
+        ([(0, 5), (1, 0.5), (0, -5)], "cross the midline once"),
+    ],
+)
+def test_points_that_make_no_arch_are_refused(points, words):
+    forward, sideways = zip(*points, strict=True)
+    with pytest.raises(ValueError, match=words):
+        PointsLine(forward, sideways)
