@@ -5,12 +5,11 @@ from typing import Any
 
 import numpy as np
 
-from gomphosis.scenarios.alloys import COMMON, OWN, Alloy
 from gomphosis.scenarios.bend_report import trial_limits
 from gomphosis.scenarios.bend_trial import ThreePointTrial
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.fit_wire import FITTED, BendTest, WireFit, fit_wire, read_curve
-from gomphosis.scenarios.material_table import KEYS
+from gomphosis.scenarios.material_table import material_text
 from gomphosis.viz.console import console, number, print_json, print_notice, progress, table
 from gomphosis.viz.one_wire import (
     NAME,
@@ -24,9 +23,7 @@ from gomphosis.viz.one_wire import (
 )
 from gomphosis.viz.whole_files import whole_files
 
-UNITS = {"slope": "MPa/K", "reference_temperature": "degC"}
-PLAIN = ("poisson", "ratio", "strain")  # numbers without a unit
-STRESS = "MPa"
+DIGITS = 6  # of a fitted constant in TOML
 USUAL_RUNS = 20  # half of the bends that a fit takes; the bar slows down, as none knows the end
 
 
@@ -71,17 +68,6 @@ def fit_command(
         _print(fit, report)
 
 
-def material_text(alloy: Alloy) -> str:
-    """Return an alloy as the table of a scenario file's wire, in TOML."""
-    lines = ["[wire.material]", f'behaviour = "{alloy.behaviour}"']
-    for name in (*COMMON, *OWN[alloy.behaviour]):
-        value = f"{getattr(alloy, name):.6g}"
-        if name not in PLAIN:
-            value = f'"{value} {UNITS.get(name, STRESS)}"'
-        lines.append(f"{KEYS.get(name, name)} = {value}")
-    return "\n".join(lines)
-
-
 def fit_report(fit: WireFit) -> dict[str, Any]:
     """Return a fit as plain data."""
     return {
@@ -96,7 +82,7 @@ def fit_report(fit: WireFit) -> dict[str, Any]:
         "residual_N": fit.residual,
         "largest_residual_N": float(np.abs(fit.force - fit.curve.force).max()),
         "iterations": fit.iterations,
-        "toml": material_text(fit.alloy),
+        "toml": f"[wire.material]\n{material_text(fit.alloy, digits=DIGITS)}",
     }
 
 
@@ -121,5 +107,5 @@ def _print(fit: WireFit, report: dict[str, Any]) -> None:
     for remark in (*fit.remarks, *report["limits"]):
         screen.print(f"· {remark}", markup=False)
     screen.print("For a scenario file, below the [[wire]]:", style="bold", markup=False)
-    screen.print(report["toml"], markup=False)
+    screen.print(report["toml"], end="", markup=False)
     print_notice(screen)

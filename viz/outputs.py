@@ -1,9 +1,5 @@
 """Files of a run: written aside, moved into place when all are complete."""
 
-import shutil
-import signal
-import tempfile
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,9 +13,9 @@ from gomphosis.viz.animation import save_animation
 from gomphosis.viz.figures import SLICE_FIGURES, figures_for, save_figure
 from gomphosis.viz.slice_film import save_slice_animation
 from gomphosis.viz.slice_view import slice_views
+from gomphosis.viz.staging import remove_empty, staging
 
 FIELDS = "fields"
-STAGE = ".gomphosis-unfinished-"
 SLICE_FILM = "slice.gif"
 OF_SLICES = (SLICE_FILM, *(f"{name}.png" for name in SLICE_FIGURES))
 """Files that only runs with slices have; those of an older run go."""
@@ -28,40 +24,25 @@ FIELD_FILES = (".vtu", ".vti", ".pvd")
 
 @contextmanager
 def staged(out: Path) -> Iterator[Path]:
-    """Yield an empty folder inside out; on success its content moves to out, else it goes.
+    """Yield an empty folder inside a run's folder; on success its content moves there.
+
+    What an older run left there and this one has not goes: field files and pictures of slices.
 
     Raises
     ------
     OSError
         If out cannot be made or written.
     """
-    made = [p for p in (out, *out.parents) if not p.exists()]
-    stage: Path | None = None
-    finished = False
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        stage = Path(tempfile.mkdtemp(prefix=STAGE, dir=out))
+
+    def move(stages: list[Path]) -> None:
+        written = [entry for stage in stages for entry in sorted(stage.iterdir())]
+        for entry in written:
+            _replace(entry, out / entry.name)
+        for name in set(OF_SLICES) - {entry.name for entry in written}:
+            (out / name).unlink(missing_ok=True)
+
+    with staging([out], move) as (stage,):
         yield stage
-        with _uninterrupted():
-            written = sorted(stage.iterdir())
-            for entry in written:
-                _replace(entry, out / entry.name)
-            for name in set(OF_SLICES) - {entry.name for entry in written}:
-                (out / name).unlink(missing_ok=True)
-            finished = True
-    finally:
-        with _uninterrupted():
-            if stage is not None:
-                shutil.rmtree(stage, ignore_errors=True)
-            if not finished:
-                _remove_empty(made)
-
-
-def _remove_empty(folders: list[Path]) -> None:
-    """Remove those of the folders, innermost first, that are there and empty."""
-    for folder in folders:
-        if folder.exists() and not any(folder.iterdir()):
-            folder.rmdir()
 
 
 def write_outputs(
@@ -112,23 +93,7 @@ def _replace(entry: Path, target: Path) -> None:
             old.unlink()
         for part in sorted(entry.iterdir()):
             _replace(part, target / part.name)
-        # a case or a slice that is gone leaves an empty folder; inner ones come first
-        _remove_empty(sorted((p for p in target.rglob("*") if p.is_dir()), reverse=True))
+        # a case or a slice that is gone leaves an empty folder
+        remove_empty([p for p in target.rglob("*") if p.is_dir()])
         return
     entry.replace(target)
-
-
-@contextmanager
-def _uninterrupted() -> Iterator[None]:
-    """Hold back Ctrl-C for the moment in which finished files move into place."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    pressed: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, frame: pressed.append(number))
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-    if pressed:
-        raise KeyboardInterrupt

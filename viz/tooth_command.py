@@ -7,7 +7,7 @@ from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.rotation_curve import LAWS, rotation_curves, single_slice
 from gomphosis.scenarios.tooth_facts import tooth_facts
 from gomphosis.viz.console import console, number, print_json, print_notice, progress, table
-from gomphosis.viz.outputs import staged
+from gomphosis.viz.whole_files import whole_files
 
 
 def tooth_command(
@@ -42,10 +42,10 @@ def draw_rotation(
 
     document = single_tooth(tooth, crest_loss, ligament)
     scenario = single_slice(document, LAWS[0])
-    with staged(path.parent) as folder:
+    with whole_files(path) as (place,):
         with progress("centre of rotation") as tell:
             curves = rotation_curves(document, progress=tell)
-        save_figure(rotation_figure(scenario, curves), folder / path.name)
+        save_figure(rotation_figure(scenario, curves), place)
 
 
 def single_tooth(tooth: int, crest_loss: str | None, ligament: dict[str, Any]) -> dict[str, Any]:

@@ -1,20 +1,22 @@
 """Single files that are written aside and appear all together, or not at all."""
 
-import shutil
-import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
+from typing import overload
 
-STAGE = ".gomphosis-unfinished-"
+from gomphosis.viz.staging import staging
 
 
+@overload
+def whole_files(*targets: Path) -> AbstractContextManager[list[Path]]: ...
+@overload
+def whole_files(*targets: Path | None) -> AbstractContextManager[list[Path | None]]: ...
 @contextmanager
 def whole_files(*targets: Path | None) -> Iterator[list[Path | None]]:
     """Yield a place to write for each target; on success they move there, else nothing stays.
 
-    None stands for a file that is not wanted. Folders on the way are made, and go again if
-    nothing was written.
+    None stands for a file that is not wanted. Other files of the folders stay as they are.
 
     Raises
     ------
@@ -22,27 +24,11 @@ def whole_files(*targets: Path | None) -> Iterator[list[Path | None]]:
         If a folder cannot be made or written.
     """
     wanted = [target for target in targets if target is not None]
-    made: list[Path] = []
-    stages: list[Path] = []
-    finished = False
-    try:
-        places: list[Path | None] = []
-        for target in targets:
-            if target is None:
-                places.append(None)
-                continue
-            made += [p for p in (target.parent, *target.parent.parents) if not p.exists()]
-            target.parent.mkdir(parents=True, exist_ok=True)
-            stages.append(Path(tempfile.mkdtemp(prefix=STAGE, dir=target.parent)))
-            places.append(stages[-1] / target.name)
-        yield places
+
+    def move(stages: list[Path]) -> None:
         for stage, target in zip(stages, wanted, strict=True):
             (stage / target.name).replace(target)
-        finished = True
-    finally:
-        for stage in stages:
-            shutil.rmtree(stage, ignore_errors=True)
-        if not finished:
-            for folder in sorted(made, reverse=True):
-                if folder.exists() and not any(folder.iterdir()):
-                    folder.rmdir()
+
+    with staging([target.parent for target in wanted], move) as stages:
+        free = iter(stages)
+        yield [None if target is None else next(free) / target.name for target in targets]

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import shutil
 import signal
 import tempfile
 import threading
@@ -154,13 +155,13 @@ def test_interrupt_waits_until_all_files_are_in_place(
 def test_second_interrupt_does_not_stop_the_clearing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    rmtree = outputs.shutil.rmtree
+    rmtree = shutil.rmtree
 
     def impatient(folder: Path, **kwargs: bool) -> None:
         signal.raise_signal(signal.SIGINT)
         rmtree(folder, **kwargs)
 
-    monkeypatch.setattr(outputs.shutil, "rmtree", impatient)
+    monkeypatch.setattr(shutil, "rmtree", impatient)
     with pytest.raises(KeyboardInterrupt), staged(tmp_path / "out") as stage:
         fill(stage, "new")
         raise KeyboardInterrupt

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from gomphosis.viz import outputs
+from gomphosis.viz.staging import STAGE
 
 
 def until(condition: Callable[[], bool]) -> None:
@@ -28,7 +28,7 @@ def interrupted(out: Path, scenario: Path, started):
         scenario.read_text().replace('"1 week"', '"260 weeks"').replace('"1 day"', '"0.1 days"')
     )
     process = started("run", long, "--out", out)
-    until(lambda: any(out.glob(f"{outputs.STAGE}*")) or process.poll() is not None)
+    until(lambda: any(out.glob(f"{STAGE}*")) or process.poll() is not None)
     time.sleep(0.1)
     process.send_signal(signal.SIGINT)
     text, err = process.communicate(timeout=20)
