@@ -161,7 +161,7 @@ def _check_bends(scenario: ScenarioTables, index: int, wire: Wire) -> None:
                 accepted="only with an alloy whose behaviour is plastic",
                 key=(*key, "by_hand"),
             )
-        gap = float(along[pair[1]] - along[pair[0]])
+        gap = abs(float(along[pair[1]] - along[pair[0]]))
         if bend.distance is not None and bend.distance >= gap:
             raise Refused(
                 None,
