@@ -5,6 +5,7 @@ centre line is nearest; the push is normal to the centre line there, and frictio
 the sliding of the rod's material. Where the rod is touched and how hard are unknowns.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from gomphosis.fem.rod_line import LinePoint, line_point
 from gomphosis.fem.section import Array
 
 NORMAL = np.array([0.0, 0.0, 1.0])  # of the plane of bending
-SLIP = 0.002  # mm of sliding over which friction builds up
+SLIP = 0.002  # mm of sliding over which friction builds up to 63 %
 
 
 @dataclass(frozen=True)
@@ -46,11 +47,30 @@ class KnifeEdge:
 
 @dataclass(frozen=True)
 class Touch:
-    """How a rod touches an edge: station in mm, push in N, friction along the rod in N."""
+    """How a rod touches an edge.
+
+    Parameters
+    ----------
+    station
+        Of the rod's material, mm.
+    push, drag
+        Across the rod, and of friction along it, N.
+    angle
+        Of the rod's tangent from +x towards +y, rad.
+    """
 
     station: float
     push: float
     drag: float = 0.0
+    angle: float = 0.0
+
+    def slid(self, before: "Touch", edge: KnifeEdge) -> float:
+        """Return how far the edge has slid along the rod's material since a touch, mm.
+
+        Rolling round the edge moves the place of contact without sliding.
+        """
+        turn = math.remainder(self.angle - before.angle, 2 * math.pi)
+        return self.station - before.station + edge.side * edge.reach * turn
 
 
 @dataclass(frozen=True)
@@ -96,7 +116,8 @@ def settle_over_edge(
         if force <= FORCE and gap <= GAP:
             new = RodState(place, response.history)
             reaction = (response.force - contact.load)[grips.nodes]
-            return OverEdge(new, Touch(touch.station, touch.push, contact.drag), reaction)
+            held = Touch(touch.station, touch.push, contact.drag, contact.angle)
+            return OverEdge(new, held, reaction)
         motion, slide, push = _step(response.stiffness, contact, basis, mask, (lack, out))
         if not np.isfinite(force) or np.abs(motion[:, 3:]).max() > WILD:
             break
@@ -114,6 +135,7 @@ class _Contact:
     load: Array
     gap: Array
     drag: float
+    angle: float
     element: int
     stiffness: Array  # of the load by the element's motion, (12, 12)
     by_touch: Array  # load by station and push, (12, 2)
@@ -128,7 +150,9 @@ def _contact(
     speed = float(np.linalg.norm(at.slope))
     tangent = at.slope / speed
     normal = np.cross(NORMAL, tangent)
-    drag, drag_by = _drag(touch, touched, edge.friction)
+    angle = float(np.arctan2(tangent[1], tangent[0]))
+    slid = Touch(touch.station, touch.push, angle=angle).slid(touched, edge)
+    drag, drag_by = _drag(touch.push, touched.drag, slid, friction=edge.friction)
     push = edge.side * normal
     force = touch.push * push + drag * tangent
     turn = (normal @ at.follow_slope) / speed  # of the tangent, by the element's motion
@@ -139,7 +163,10 @@ def _contact(
     load = np.zeros((len(place.nodes), FREEDOMS))
     local = at.follow.T @ force
     load[at.element], load[at.element + 1] = local[:FREEDOMS], local[FREEDOMS:]
-    by_station = at.follow.T @ (quarter * turned + drag_by[0] * tangent) + _moved(at, force)
+    rolled = edge.side * edge.reach
+    by_sliding = at.follow.T @ (drag_by[0] * tangent)
+    by_station = at.follow.T @ (quarter * turned) + _moved(at, force)
+    by_station += by_sliding * (1.0 + rolled * turned)
     by_push = at.follow.T @ (push + drag_by[1] * tangent)
     axes = np.stack([tangent, normal])
     lean = np.array([across, -along])
@@ -147,8 +174,10 @@ def _contact(
         load=load,
         gap=np.array([along, across - edge.side * edge.reach]),
         drag=drag,
+        angle=angle,
         element=at.element,
-        stiffness=at.load_slope(force) + np.outer(at.follow.T @ quarter, turn),
+        stiffness=at.load_slope(force)
+        + np.outer(at.follow.T @ quarter + rolled * by_sliding, turn),
         by_touch=np.stack([by_station, by_push], axis=1),
         gap_slope=axes @ at.follow + np.outer(lean, turn),
         gap_by_station=axes @ at.slope + lean * turned,
@@ -160,23 +189,31 @@ def _moved(at: LinePoint, force: Array) -> Array:
     return at.follow_slope.T @ force
 
 
-def _drag(touch: Touch, touched: Touch, friction: float) -> tuple[float, tuple[float, float]]:
-    """Return the drag on the rod and its derivatives by station and push.
+def _drag(
+    push: float, before: float, slid: float, *, friction: float
+) -> tuple[float, tuple[float, float]]:
+    """Return the drag on the rod and its derivatives by sliding and push.
 
-    A smooth return to Coulomb's cone: t / sqrt(1 + (t / mu N)²), t growing with the sliding.
+    Along the sliding s, dt/ds = (mu N - t sign(ds)) / d: Coulomb's drag is approached over the
+    short way d, `SLIP`, in any number of steps.
+
+    Parameters
+    ----------
+    before
+        Drag before the sliding, N.
+    slid
+        How far, mm.
     """
-    if friction == 0.0 or touch.push <= 0.0:
+    if friction == 0.0 or push <= 0.0:
         return 0.0, (0.0, 0.0)
-    limit = friction * touch.push
-    rate = limit / SLIP
-    trial = touched.drag + rate * (touch.station - touched.station)
-    ratio = trial / limit
-    root = np.sqrt(1.0 + ratio**2)
-    by_trial, by_limit = root**-3, (ratio / root) ** 3
-    # the rate is proportional to the limit
-    sliding = (touch.station - touched.station) / SLIP
-    by_push = friction * (by_trial * sliding + by_limit)
-    return float(trial / root), (float(by_trial * rate), float(by_push))
+    limit = friction * push
+    way = 1.0 if slid >= 0.0 else -1.0
+    left = math.exp(-abs(slid) / SLIP)
+    # a push that falls lets go of what it cannot hold
+    start = min(max(before, -limit), limit)
+    start_by_push = 0.0 if abs(before) <= limit else math.copysign(friction, before)
+    by_push = way * friction * (1.0 - left) + start_by_push * left
+    return way * limit * (1.0 - left) + start * left, (left * (limit - way * start) / SLIP, by_push)
 
 
 def _step(

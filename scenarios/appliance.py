@@ -24,10 +24,12 @@ from gomphosis.scenarios.tied_wire import ArchWire, Bracket, Slots, TiedWire, la
 
 CLOSE = 0.5  # mm
 PASSES, SETTLED = 30, 1e-6  # in which slots find their places along a wire, and to how many mm
+LOOSE = 0.01  # mm, on the way into the slots
 LEAST_SHARE = 1 / 32  # of a slip at once
-FEWEST, MOST = 2, 32  # elements between neighbouring slots
-STRIDE, SWING = 0.5, 0.2  # mm and rad of a tie in one step of drawing a wire in
-ACCURACY = 0.005  # of the largest force and moment, by twice as many elements
+FEWEST, MOST = 4, 16  # elements between neighbouring slots
+STRIDE, SWING = 0.5, 0.2  # mm and rad of a tie in the first step of drawing a wire in
+FAR = 0.2  # mm that a slot may slide in one step of it
+ACCURACY = 0.01  # of the largest force and moment, by twice as many elements
 
 
 class WireLoads:
@@ -62,7 +64,7 @@ class WireLoads:
         """Tie the wire in at poses, new from the drawer; choose its number of elements.
 
         It is meshed ever finer until twice as many elements change no force or moment by more
-        than 0.5 % of the largest; ``discretisation`` keeps the number between neighbouring slots
+        than 1 % of the largest; ``discretisation`` keeps the number between neighbouring slots
         and that change.
 
         Raises
@@ -171,19 +173,30 @@ class WireLoads:
         start, end = way(0.0), way(1.0)
         turn = Rotation.from_matrix(end.triads @ np.swapaxes(start.triads, 1, 2)).magnitude()
         far = np.linalg.norm(end.place - start.place, axis=1)
-        steps = max(1, int(np.ceil(max(far.max() / STRIDE, turn.max() / SWING))))
-        for step in range(1, steps + 1):
-            share = step / steps
-            # ties that stand as yet where the last step left them
-            tied = self._settled(tied.moved(partial(_between, way, (step - 1) / steps, share)))
+        length = min(1.0, 1.0 / max(far.max() / STRIDE, turn.max() / SWING, 1.0))
+        done, least = 0.0, LEAST_SHARE * length
+        while done < 1.0:
+            share = min(1.0, done + length)
+            try:
+                # ties that stand as yet where the last step left them
+                trial = tied.moved(partial(_between, way, done, share))
+                if np.abs(trial.slip()).max() > FAR and length > least:
+                    raise NotConvergedError([float(np.abs(trial.slip()).max())], FAR)
+                tied = self._settled(trial, SETTLED if share == 1.0 else LOOSE)
+            except NotConvergedError:
+                length *= 0.5
+                if length < least:
+                    raise
+                continue
+            done, length = share, 1.5 * length
         return tied
 
-    def _settled(self, tied: TiedWire) -> TiedWire:
+    def _settled(self, tied: TiedWire, bound: float = SETTLED) -> TiedWire:
         """Move the slots along the wire until none slips, in parts where all is too much."""
         history, share = [], 1.0
         while len(history) < PASSES:
             slip = tied.slip()
-            if np.abs(slip).max() < SETTLED:
+            if np.abs(slip).max() < bound:
                 return tied
             _check_order(tied.station + share * slip, self._slots.aligned)
             try:
@@ -195,7 +208,7 @@ class WireLoads:
                 continue
             history.append(float(np.abs(slip).max()))
             share = min(1.0, 2 * share)
-        raise NotConvergedError(history, SETTLED)
+        raise NotConvergedError(history, bound)
 
 
 def _key(poses: Array) -> bytes:

@@ -30,6 +30,7 @@ BracketWidth = Annotated[float, Bounded(LENGTH, least="0.5 mm", most="8 mm", exa
 ArchSize = Annotated[float, Bounded(LENGTH, least="5 mm", most="100 mm", example="25 mm")]
 ArchPlace = Annotated[float, Bounded(LENGTH, least="-100 mm", most="100 mm", example="25 mm")]
 EdgeRadius = Annotated[float, Bounded(LENGTH, least="0 mm", most="0.5 mm", example="0.05 mm")]
+ArchPoint = Annotated[tuple[ArchPlace, ArchPlace], Field(strict=False)]
 TiedIn = Annotated[float, Bounded(DURATION, least="0 days")]
 WireSize = Bounded(LENGTH, least="0.1 mm", most="1.5 mm", example="0.014 in")
 
@@ -126,7 +127,7 @@ class ArchForm(Table):
     squareness: float = Field(
         default=0.0, ge=0.0, le=1.0, description="Share q of the fourth power: 0 = parabola"
     )
-    points: Annotated[tuple[tuple[ArchPlace, ArchPlace], ...] | None, Field(strict=False)] = Field(
+    points: Annotated[tuple[ArchPoint, ...] | None, Field(strict=False)] = Field(
         default=None,
         description="Points (y, x), sideways rising from one end to the other across 0 mm",
     )
@@ -148,7 +149,7 @@ class ArchForm(Table):
                 raise Refused(None, "is missing", accepted=_SIZES[key], key=(key,))
         if self.points is not None:
             try:
-                PointsLine(*zip(*((x, y) for y, x in self.points), strict=True))
+                PointsLine(tuple(x for _, x in self.points), tuple(y for y, _ in self.points))
             except ValueError as error:
                 raise Refused(
                     None, f"makes no arch: {error}", accepted=POINTS, key=("points",)
@@ -187,7 +188,10 @@ def _shape_schema(schema: dict[str, Any]) -> None:
 
 
 def _shape_text(shape: ArchForm | None) -> Any:  # noqa: ANN401 - a table or a word
-    return "straight" if shape is None else shape.model_dump()
+    if shape is None:
+        return "straight"
+    sizes = {"half_width", "depth", "squareness"}
+    return shape.model_dump(mode="json", include={"points"} if shape.points else sizes)
 
 
 class Wire(Table):

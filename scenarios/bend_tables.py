@@ -1,11 +1,11 @@
 """Table of the scenario file for what is bent into an arch wire: bends, steps, twists, loops."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from gomphosis.scenarios.quantities import Bounded
-from gomphosis.scenarios.refusal import Refused
+from gomphosis.scenarios.refusal import Refused, listed, shown
 from gomphosis.scenarios.tables import Table, optional, setting
 from gomphosis.scenarios.tooth_tables import ToothNumber
 from gomphosis.scenarios.units import ANGLE, LENGTH
@@ -16,6 +16,7 @@ Offset = Annotated[float, Bounded(LENGTH, least="-5 mm", most="5 mm", example="0
 Distance = Annotated[float, Bounded(LENGTH, above="0 mm", most="40 mm", example="3 mm")]
 Run = Annotated[float, Bounded(LENGTH, least="0.2 mm", most="10 mm", example="1 mm")]
 Corner = Annotated[float, Bounded(LENGTH, least="-20 mm", most="20 mm", example="6 mm")]
+Corners = tuple[Annotated[tuple[Corner, Corner, Corner], Field(strict=False)], ...]
 
 KEYS = {
     "bend": ("occlusal_angle", "labial_angle", "by_hand", "length"),
@@ -46,7 +47,7 @@ class WireBend(Table):
     occlusal: Offset | None = optional("Step: displacement of the wire beyond, occlusal positive")
     labial: Offset | None = optional("Step: displacement of the wire beyond, labial positive")
     twist_angle: BendAngle | None = optional("Twist: turn beyond, crown-labial torque positive")
-    points: tuple[tuple[Corner, Corner, Corner], ...] | None = Field(
+    points: Corners | None = Field(
         default=None,
         strict=False,
         description="Loop: corners after the first, each (along, occlusal, labial) from where the "
@@ -59,17 +60,26 @@ class WireBend(Table):
     )
     length: Run = setting("1 mm", "Wire that is bent by hand, or slopes in a step")
 
+    @model_serializer(mode="wrap")
+    def _own(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Leave out the keys of other kinds, which a file of this kind may not have."""
+        return {key: value for key, value in written(self).items() if key not in self._foreign}
+
+    @property
+    def _foreign(self) -> tuple[str, ...]:
+        return tuple(k for keys in KEYS.values() for k in keys if k not in KEYS[self.kind])
+
     @model_validator(mode="after")
     def _check(self) -> "WireBend":
-        for kind, keys in KEYS.items():
-            for key in keys:
-                if key in self.model_fields_set and key not in KEYS[self.kind]:
-                    raise Refused(
-                        None,
-                        f'does not belong to kind "{self.kind}"',
-                        accepted=f'only with kind = "{kind}"',
-                        key=(key,),
-                    )
+        for key in self._foreign:
+            if key in self.model_fields_set:
+                owners = tuple(shown(kind) for kind, keys in KEYS.items() if key in keys)
+                raise Refused(
+                    None,
+                    f"does not belong to kind {shown(self.kind)}",
+                    accepted=f"only with kind = {listed(owners)}",
+                    key=(key,),
+                )
         _check_amounts(self)
         return self
 
@@ -83,12 +93,12 @@ def _check_amounts(bend: WireBend) -> None:
         "loop": [len(bend.points or ())],
     }[bend.kind]
     if not any(amounts):
-        raise Refused(
-            None,
-            f'is missing, which kind "{bend.kind}" needs',
-            accepted="a value other than zero",
-            key=(KEYS[bend.kind][0],),
-        )
+        key = KEYS[bend.kind][0]
+        problem = f'is missing, which kind "{bend.kind}" needs'
+        if key in bend.model_fields_set:
+            problem = f"makes no {bend.kind}"
+        accepted = "one or more corners" if key == "points" else "a value other than zero"
+        raise Refused(None, problem, accepted=accepted, key=(key,))
     if bend.by_hand and all(amounts) and len(amounts) > 1:
         raise Refused(
             None, "leans two ways", accepted="one angle for a bend by hand", key=("labial_angle",)

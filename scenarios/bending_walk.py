@@ -176,14 +176,7 @@ class Bench:
 
     def _rubbed(self, here: Station, found: OverEdge) -> float:
         """Return the work of friction of a step: drag times the way of the wire along the edge."""
-        slid = found.touch.station - here.touch.station
-        if self.edge.reach > 0.0:
-            # rolling about the edge moves the centre line as well
-            before, after = (
-                slope(self.rod, *each)
-                for each in ((here.state.place, here.touch), (found.state.place, found.touch))
-            )
-            slid += self.edge.reach * (after - before)
+        slid = found.touch.slid(here.touch, self.edge)
         return (found.touch.drag + here.touch.drag) * slid
 
 

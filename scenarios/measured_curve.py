@@ -1,7 +1,8 @@
 """A measured three-point bending curve: force over deflection, loading then unloading.
 
 The file is CSV with the header ``deflection_mm,force_N``; lines that start with # are skipped.
-Points stand in the order of the test.
+Points stand in the order of the test. A table of ``gomphosis bend`` is read as well: of its two
+kinds of contact, the one with the wire's surface.
 """
 
 import csv
@@ -13,9 +14,11 @@ import numpy as np
 
 from gomphosis.fem.section import Array
 from gomphosis.scenarios import messages
-from gomphosis.scenarios.refusal import shown
+from gomphosis.scenarios.bend_trial import MODES
+from gomphosis.scenarios.refusal import listed, shown
 
 COLUMNS = ("deflection_mm", "force_N")
+CONTACT, SURFACE = "contact", "surface"
 LEAST_POINTS = 12
 MOST_POINTS = 100_000
 JITTER = 0.01
@@ -113,7 +116,7 @@ def _read(path: Path) -> tuple[list[tuple[float, ...]], list[int]]:
     except OSError as error:
         problem = f"cannot be read: {error.strerror or type(error).__name__}"
         raise _error(str(path), problem, accepted) from None
-    rows, lines, headed = [], [], False
+    rows, lines, header = [], [], ()
     # a skipped line still counts in line numbers
     reader = csv.reader("" if line.startswith("#") else line for line in text.splitlines())
     for row in reader:
@@ -121,23 +124,36 @@ def _read(path: Path) -> tuple[list[tuple[float, ...]], list[int]]:
         if not any(cells):
             continue
         where = f"line {reader.line_num}"
-        if headed:
-            rows.append(_numbers(cells, path.name, where))
-            lines.append(reader.line_num)
-        elif tuple(cells) == COLUMNS:
-            headed = True
+        if header:
+            point = _point(header, cells, path.name, where)
+            if point is not None:
+                rows.append(_numbers(point, path.name, where))
+                lines.append(reader.line_num)
+        elif tuple(cells) == COLUMNS or tuple(cells[:3]) == (CONTACT, *COLUMNS):
+            header = tuple(cells)
         else:
             problem = f"{where}: columns {shown(','.join(cells))}"
             raise _error(path.name, f"{problem} are not those of a curve", ",".join(COLUMNS))
-    if not headed:
+    if not header:
         raise _error(path.name, "has no header", ",".join(COLUMNS))
     return rows, lines
 
 
-def _numbers(cells: list[str], name: str, where: str) -> tuple[float, ...]:
-    if len(cells) != len(COLUMNS):
+def _point(header: tuple[str, ...], cells: list[str], name: str, where: str) -> list[str] | None:
+    """Return a row's deflection and force, None if it is of the other kind of contact."""
+    if len(cells) != len(header):
         problem = f"{where}: has {len(cells)} values"
-        raise _error(name, problem, f"{len(COLUMNS)}, as {','.join(COLUMNS)}")
+        raise _error(name, problem, f"{len(header)}, as {','.join(header)}")
+    if header == COLUMNS:
+        return cells
+    contact, *point = cells[:3]
+    if contact not in MODES:
+        accepted = listed(tuple(map(shown, MODES)))
+        raise _error(name, f"{where}: {CONTACT} = {shown(contact)} is no kind of contact", accepted)
+    return point if contact == SURFACE else None
+
+
+def _numbers(cells: list[str], name: str, where: str) -> tuple[float, ...]:
     found = []
     for column, cell in zip(COLUMNS, cells, strict=True):
         try:

@@ -100,6 +100,8 @@ def line(name: str, problem: str, accepted: str, *, more: int = 0) -> str:
 
 def _problem(kind: str, node: Mapping[str, Any]) -> str:
     wanted = _TYPES.get(node.get("type", ""), "a value that fits")
+    if node.get("type") == "array" and not _of_tables(node):
+        wanted = "a list"
     return _PROBLEMS.get(kind, f"is not {wanted}")
 
 
@@ -124,7 +126,14 @@ def _choices(schema: Mapping[str, Any], node: Mapping[str, Any]) -> list[Mapping
 
 
 def _child(choice: Mapping[str, Any], part: str | int) -> Mapping[str, Any] | None:
-    return choice.get("items") if isinstance(part, int) else choice.get("properties", {}).get(part)
+    if not isinstance(part, int):
+        return choice.get("properties", {}).get(part)
+    places = choice.get("prefixItems", ())
+    return places[part] if part < len(places) else choice.get("items")
+
+
+def _of_tables(node: Mapping[str, Any]) -> bool:
+    return "$ref" in node.get("items", {})
 
 
 def _node(schema: Mapping[str, Any], location: Iterable[str | int]) -> Mapping[str, Any]:
@@ -157,7 +166,7 @@ def describe(node: Mapping[str, Any], key: str) -> str:
         return listed(tuple(shown(option) for option in node["enum"]))
     phrase = _TYPES.get(node.get("type", ""), "another value")
     if node.get("type") == "array":
-        phrase = f"tables [[{key}]]"
+        phrase = f"tables [[{key}]]" if _of_tables(node) else "a list"
     if "properties" in node:
         phrase = f"a table with {listed(tuple(node['properties']), last='and')}"
     limits = [f"{word} {node[name]}{noun}" for name, word, noun in _LIMITS if name in node]

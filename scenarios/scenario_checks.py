@@ -1,10 +1,13 @@
 """Checks of a scenario that concern more than one of its tables."""
 
+from collections.abc import Mapping
+
 from gomphosis.scenarios.appliance_tables import Wire
 from gomphosis.scenarios.arch import places
-from gomphosis.scenarios.refusal import Refused, listed
+from gomphosis.scenarios.bend_tables import WireBend
+from gomphosis.scenarios.refusal import Refused, listed, shown
 from gomphosis.scenarios.scenario_tables import ScenarioTables
-from gomphosis.scenarios.wire_bends import wire_shape
+from gomphosis.scenarios.wire_bends import bent, wire_shape
 
 LEAST_EMBEDDED = 4.0
 """Least length of root within bone, mm (engineering choice)."""
@@ -157,18 +160,11 @@ def _check_bends(scenario: ScenarioTables, index: int, wire: Wire) -> None:
         if bend.by_hand and wire.alloy_constants.behaviour != "plastic":
             raise Refused(
                 None,
-                f"asks for a bend that a {wire.alloy_constants.behaviour} wire does not keep",
+                f"is not kept by a wire of behaviour {shown(wire.alloy_constants.behaviour)}",
                 accepted="only with an alloy whose behaviour is plastic",
                 key=(*key, "by_hand"),
             )
-        gap = abs(float(along[pair[1]] - along[pair[0]]))
-        if bend.distance is not None and bend.distance >= gap:
-            raise Refused(
-                None,
-                "is not between the two slots",
-                accepted=f"less than their distance of {gap:.4g} mm",
-                key=(*key, "distance"),
-            )
+        _check_room(bend, place, key)
     try:
         wire_shape(wire, place).mesh(along, per_span=1)
     except ValueError as error:
@@ -178,6 +174,27 @@ def _check_bends(scenario: ScenarioTables, index: int, wire: Wire) -> None:
             accepted="bends apart from each other and from slots",
             key=("wire", index, "bend"),
         ) from None
+
+
+def _check_room(bend: WireBend, place: Mapping[int, float], key: tuple[str | int, ...]) -> None:
+    """Refuse what does not lie between its two slots."""
+    left, right = sorted(place[tooth] for tooth in bend.between)
+    gap = right - left
+    if bend.distance is not None and bend.distance >= gap:
+        raise Refused(
+            None,
+            "is not between the two slots",
+            accepted=f"less than their distance of {gap:.4g} mm",
+            key=(*key, "distance"),
+        )
+    ends = [end for feature in bent(bend, place) for end in feature.ends]
+    if min(ends) < left or max(ends) > right:
+        raise Refused(
+            None,
+            "reaches beyond the two slots",
+            accepted=f"a {bend.kind} within their distance of {gap:.4g} mm",
+            key=(*key, "points" if bend.kind == "loop" else "length"),
+        )
 
 
 def _check_visits(scenario: ScenarioTables) -> None:

@@ -14,11 +14,12 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from gomphosis.fem.rod import RodPlace, RodShape
-from gomphosis.fem.section import Array, Index
+from gomphosis.fem.section import Array, Index, graded
 from gomphosis.scenarios.arch import PassiveLine, StraightLine, triads
 
 TURN = np.deg2rad(6.0)  # an element of a curved shape turns by less
 TAIL = 3.0  # mm of wire beyond the last slots, free of stress: what slides in comes from there
+GRADED = 4.0  # how much shorter than even the elements at the ends of a long piece are
 LEAST = 0.05  # mm between a slot and the next bend
 ALONG, OCCLUSAL, LABIAL = range(3)
 
@@ -247,10 +248,12 @@ class _Walk:
 
     def go(self, start: float, end: float, count: int) -> None:
         """Follow the line from a place to another."""
-        places = np.linspace(start, end, count + 1)[1:]
-        length = (end - start) / count
-        for point, triad in zip(self._line.point(places), triads(self._line, places), strict=True):
-            self._add(self._rotation @ point + self._shift, self._rotation @ triad, length)
+        # bending is strongest where a piece ends: at slots and bends
+        places = start + (end - start) * graded(count, ratio=GRADED)
+        lengths = np.diff(places)
+        points, axes = self._line.point(places[1:]), triads(self._line, places[1:])
+        for point, triad, length in zip(points, axes, lengths, strict=True):
+            self._add(self._rotation @ point + self._shift, self._rotation @ triad, float(length))
 
     def loop(self, loop: Loop, count: int) -> None:
         """Follow a loop from the last node; afterwards the line goes on from the loop's end."""

@@ -166,7 +166,8 @@ def fit_wire(
 ) -> None:
     """Fit a nickel-titanium wire's constants to CURVE, its measured three-point bend.
 
-    CURVE is a CSV file with columns deflection_mm and force_N, loading and then unloading.
+    CURVE is a CSV file with columns deflection_mm and force_N, loading and then unloading; or
+    a table of the command bend, whose contact with the wire's surface is taken.
     """
     from gomphosis.viz.fit_command import fit_command
 

@@ -32,7 +32,7 @@ from gomphosis.scenarios.wire import WireSection
 INCH = 25.4e-3  # mm in 0.001 in
 SPAN = 10.0  # mm
 MOUTH = 37.0  # degrees Celsius
-FINE = 11  # 0.2 % of a round wire's moments; the default's 0.9 % would use up the tolerance of 1 %
+
 ELASTIC = (0.05, 0.10, 0.20, 0.24)  # deflection over span; the last is the limit point
 RIGIDITY = 66.95  # N·mm^2; any: results are made dimensionless
 COARSE = np.concatenate([np.arange(0.25, 3.01, 0.25), [3.1], np.arange(3.0, 0.49, -0.25)])
@@ -138,7 +138,7 @@ def _elastic(deflection: float) -> Check:
 def _case(name: str) -> Bend:
     alloy, section = name.removesuffix("_friction").split("_", 1)
     friction = 0.2 if name.endswith("_friction") else 0.0
-    return Bend(SECTIONS[section], NAMED_SETS[alloy], friction=friction, fineness=FINE, usual=False)
+    return Bend(SECTIONS[section], NAMED_SETS[alloy], friction=friction, usual=False)
 
 
 def _forces(name: str, way: str) -> tuple[Array, Array]:

@@ -54,3 +54,10 @@ def test_a_singular_chain_is_refused():
     zero = Chain.assembled(np.zeros((COUNT - 1, 12, 12)))
     with pytest.raises(SingularChainError, match="no stiffness against freedom"):
         zero.factored(np.zeros((COUNT, FREEDOMS), dtype=bool))
+
+
+def test_loads_that_are_no_numbers_are_refused():
+    made, _ = chain(np.random.default_rng(4))
+    factored = made.factored(np.zeros((COUNT, FREEDOMS), dtype=bool))
+    with pytest.raises(SingularChainError, match="singular"):
+        factored.solve(np.full((COUNT, FREEDOMS, 1), np.nan))

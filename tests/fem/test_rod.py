@@ -88,6 +88,20 @@ def test_strains_are_quadratic_with_their_own_derivative():
         np.testing.assert_allclose(mapping.curve(force)[:, k], curve, rtol=0, atol=1e-8)
 
 
+def test_stretch_and_curvature_are_those_of_a_cubic():
+    """Verification: slopes of Hermite's cubic over the chord, integrated by a fine rule."""
+    length, xi, first, last = 2.0, 0.3, 0.05, -0.02
+    values = np.array([[length, first, 0.0, last, 0.0, 0.0]])
+    strain = strain_map(np.array([length]), np.array([xi])).at(values)[0][0, 0]
+    place, weight = np.polynomial.legendre.leggauss(6)
+    t = 0.5 * (1 + place)
+    slope = (1 - 4 * t + 3 * t**2) * first + (3 * t**2 - 2 * t) * last
+    # arc over chord, to the second order
+    np.testing.assert_allclose(strain[0], 1 + 0.25 * weight @ slope**2, rtol=1e-14)
+    bend = ((6 * xi - 4) * first + (6 * xi - 2) * last) / length
+    np.testing.assert_allclose(strain[1:], [0.0, bend, 0.0], rtol=0, atol=1e-14)
+
+
 def curved_and_kinked():
     """Return a curved, twisted and kinked stress-free shape."""
     rng = np.random.default_rng(5)
@@ -107,6 +121,23 @@ def test_any_shape_without_load_is_free_of_stress_and_resists_all_but_rigid_moti
     values = np.linalg.eigvalsh(0.5 * (matrix + matrix.T))
     assert np.sum(np.abs(values) < 1e-9 * values.max()) == 6
     assert values.min() > -1e-9 * values.max()
+
+
+def test_only_the_ends_of_the_elements_count_and_not_how_nodes_lie_between_kinks():
+    """Other triads at the nodes, with kinks that undo them, are the same rod."""
+    rng = np.random.default_rng(6)
+    shape = curved_and_kinked()
+    turn = Rotation.from_rotvec(0.5 * rng.normal(size=(4, 3))).as_matrix()
+    back = np.swapaxes(turn, 1, 2)
+    kinks = np.stack([back[:-1] @ shape.kinks[:, 0], back[1:] @ shape.kinks[:, 1]], axis=1)
+    place = RodPlace(shape.place.nodes, shape.place.triads @ turn)
+    motion = 0.1 * rng.normal(size=(4, 6))
+    forces = []
+    for each in (shape, RodShape(place, shape.lengths, kinks)):
+        rod = Rod(each, ELASTIC)
+        forces.append(rod.respond(each.place.moved(motion), rod.at_rest().history).force)
+    assert np.abs(forces[0]).max() > 10.0
+    np.testing.assert_allclose(forces[1], forces[0], rtol=0, atol=1e-9)
 
 
 def cantilever(section, count=8, length=10.0):
@@ -152,6 +183,19 @@ def test_books_of_a_closed_cycle_close_and_it_dissipates(law):
     if law == "plastic":
         # steel keeps a bend: at the starting height it pushes the other way
         assert force < -0.1
+
+
+def test_reactions_hold_the_loads_too():
+    """Statics, with a load on a node that is held and one between."""
+    rod, grips = cantilever(ELASTIC)
+    load = np.zeros((9, 6))
+    load[0, :3], load[4, 1], load[8, 1] = [0.3, -0.2, 0.1], 0.5, -2.0
+    found = settle(rod, rod.at_rest(), grips, load=load)
+    total = found.reaction[:, :3].sum(axis=0) + load[:, :3].sum(axis=0)
+    np.testing.assert_allclose(total, 0.0, rtol=0, atol=1e-7)
+    np.testing.assert_allclose(found.reaction[0, [0, 2]], [-0.3, -0.1], rtol=0, atol=1e-7)
+    # between a clamp and a free end that is held up, at half the span: 5/16 of the load
+    np.testing.assert_allclose(found.reaction[1, 1], 2.0 - 0.5 * 5 / 16, rtol=1e-3)
 
 
 def test_one_step_and_many_agree():

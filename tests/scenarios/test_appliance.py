@@ -219,6 +219,26 @@ def test_a_wire_without_load_resists_every_motion(line, section):
     assert np.linalg.eigvalsh(0.5 * (derivative + derivative.T)).max() < 1e-8 * scale
 
 
+def test_derivative_of_displaced_slots_is_that_of_differences():
+    """Verification: central differences; slots off their teeth, turned, and slid along the wire."""
+    rng = np.random.default_rng(8)
+    slot = np.array([4.0, 0.5, 6.0])
+    loads = WireLoads(
+        [Bracket(place, slot, 0.1 * rng.normal(size=6)) for place in (-7.0, 1.0, 9.0)],
+        wire(line=ARCH),
+    )
+    poses = rng.normal(size=(3, 6)) * [0.2, 0.2, 0.2, 0.1, 0.1, 0.1]
+    loads.evaluate(np.zeros((3, 6)))
+    here, step = loads.evaluate(poses), 1e-5
+    found = np.zeros((18, 18))
+    for k in range(18):
+        unit = step * np.eye(18)[k].reshape(3, 6)
+        ahead, back = (loads.evaluate(poses + sign * unit).wrenches for sign in (1, -1))
+        found[:, k] = (ahead - back).ravel() / (2 * step)
+    scale = np.abs(found).max()
+    np.testing.assert_allclose(here.derivative, found, rtol=0, atol=1e-6 * scale)
+
+
 def test_centre_line_passes_through_displaced_slots():
     starts = [moved(up=0.2), moved(labial=0.3), moved(up=-0.1, about_labial=0.1)]
     loads = row(starts, wire())
@@ -256,6 +276,20 @@ def test_the_number_of_elements_keeps_the_error_that_it_claims(line, monkeypatch
     # about the crests, at some 6 mm from the slots, forces carry over into moments
     np.testing.assert_allclose(one, other, rtol=0, atol=0.01 * np.abs(other).max())
     assert 0 < claimed <= appliance.ACCURACY
+
+
+def test_more_accuracy_takes_more_elements(monkeypatch):
+    usual = many_brackets(ARCH, rectangular=True).discretisation
+    monkeypatch.setattr(appliance, "ACCURACY", 0.1 * usual[1])
+    count, change = many_brackets(ARCH, rectangular=True).discretisation
+    assert count > usual[0]
+    assert change <= 0.1 * usual[1]
+    monkeypatch.setattr(appliance, "ACCURACY", 0.0)
+    monkeypatch.setattr(appliance, "MOST", 4 * usual[0])
+    # at the most that is allowed it stops, and says how far off it may be
+    count, change = many_brackets(ARCH, rectangular=True).discretisation
+    assert 2 * count == appliance.MOST
+    assert change > 0.0
 
 
 def test_balance_is_not_blind():

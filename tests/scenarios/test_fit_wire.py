@@ -270,6 +270,24 @@ def test_curve_of_a_spreadsheet_is_read(tmp_path):
     assert read_curve(path).deflection.size == 17
 
 
+BENT = f"contact,{HEAD.strip()},support_from_middle_mm\n"
+
+
+def bent(contact, points, further="5.0"):
+    """Return points as rows of the table that a test of a wire writes."""
+    return "".join(f'"{contact}",{line},{further}\n' for line in points.splitlines())
+
+
+def test_table_of_a_bend_is_read_for_its_contact_with_the_surface(tmp_path):
+    path = tmp_path / "a.csv"
+    other = bent("reference", "9.0,1.0\n" + UP, "—")
+    path.write_text("# invented\n" + BENT + bent("surface", UP + DOWN) + other)
+    curve = read_curve(path)
+    np.testing.assert_array_equal(curve.deflection[[0, 8, 9, 16]], [0.0, 2.0, 1.75, 0.0])
+    np.testing.assert_allclose(curve.force[[8, 9]], [1.0, 7 / 9], rtol=1e-14)
+    assert curve.deflection.size == 17
+
+
 NUMBER = "a number in"
 REFUSALS = {
     "": "has no header; accepted: deflection_mm,force_N",
@@ -277,6 +295,15 @@ REFUSALS = {
     f"force_N,deflection_mm\n{UP}": 'line 1: columns "force_N,deflection_mm" are not those of a '
     "curve; accepted: deflection_mm,force_N",
     f"# words\n{HEAD}0,0\n1,2,3\n": "line 4: has 3 values; accepted: 2, as deflection_mm,force_N",
+    BENT + bent("reference", UP + DOWN): "has 0 points; accepted: at least 12, at most 100000",
+    BENT + bent("surface", "0,0") + bent("loose", UP): 'line 3: contact = "loose" is no kind of '
+    'contact; accepted: "surface" or "reference"',
+    f"{BENT}surface,0,0\n": "line 2: has 3 values; accepted: 4, as "
+    "contact,deflection_mm,force_N,support_from_middle_mm",
+    BENT + bent("reference", "0,x") + bent("surface", "0,x"): 'line 3: force_N = "x" is not a '
+    "number; accepted: a number in N",
+    f"contact,{HEAD.replace(',', ',work_Nmm,')}": 'line 1: columns "contact,deflection_mm,'
+    'work_Nmm,force_N" are not those of a curve; accepted: deflection_mm,force_N',
     f"{HEAD}0,0\n\n0.5 mm,1\n": 'line 4: deflection_mm = "0.5 mm" is not a number; '
     f"accepted: {NUMBER} mm",
     f"{HEAD}0,1e\n": f'line 2: force_N = "1e" is not a number; accepted: {NUMBER} N',

@@ -9,10 +9,10 @@ from scipy.spatial.transform import Rotation
 from gomphosis.fem.rod import Rod
 from gomphosis.scenarios.alloys import library_alloy, section_law
 from gomphosis.scenarios.appliance import WireLoads
-from gomphosis.scenarios.arch import ArchForm, PointsLine, StraightLine
+from gomphosis.scenarios.arch import ArchForm, PointsLine, StraightLine, axes
 from gomphosis.scenarios.tied_wire import ArchWire, Bracket
 from gomphosis.scenarios.wire import WireSection
-from gomphosis.scenarios.wire_shape import TAIL, Bend, Loop, WireShape, step
+from gomphosis.scenarios.wire_shape import TAIL, TURN, Bend, Loop, WireShape, step
 
 SLOTS = np.array([-7.0, 0.0, 7.0])
 SECTION = WireSection(0.4, 0.4, round=True)
@@ -78,6 +78,17 @@ def test_a_loop_adds_wire_and_replaces_its_width():
     assert mesh.shape.place.nodes[:, 2].max() == pytest.approx(6.0)
 
 
+def test_beyond_a_loop_the_arch_goes_on_from_where_the_loop_ends():
+    line = ArchForm(25.0, 30.0, 0.3)
+    mesh = meshed(Loop(2.0, U_LOOP), line=line)
+    nodes, _ = at_slots(mesh)
+    here, there, beyond = line.point(np.array([2.0, 4.0, 7.0]))
+    tangent = axes(float(line.direction(np.array([2.0]))[0]))[:, 1]
+    # the loop's width is laid along the tangent where it begins
+    np.testing.assert_allclose(nodes[2], here + 2 * tangent + beyond - there, rtol=0, atol=1e-12)
+    assert np.linalg.norm(here + 2 * tangent - there) > 0.01
+
+
 def test_a_loop_without_width_leaves_the_line_where_it_was():
     closed = np.array([[0.0, 0, 0], [-2, 4, 0], [2, 4, 0], [0, 0, 0]])
     nodes, _ = at_slots(meshed(Loop(2.0, closed)))
@@ -100,6 +111,15 @@ def test_every_shape_is_free_of_stress(features, line):
     rod = Rod(mesh.shape, SECTION.elastic_section(YOUNG, 0.3))
     force = rod.respond(mesh.shape.place, rod.at_rest().history).force
     np.testing.assert_allclose(force, 0.0, rtol=0, atol=1e-9)
+    # and no element is bent but by its share of the arch: bends and corners lie between elements
+    ends = mesh.shape.elements(mesh.shape.place)
+    chord = ends.end - ends.start
+    chord /= np.linalg.norm(chord, axis=1)[:, None]
+    most = 1e-7 if line == StraightLine() else TURN
+    for triads in (ends.first, ends.last):
+        sine = np.linalg.norm(np.cross(triads[:, :, 0], chord), axis=1)
+        assert np.all(np.einsum("ni,ni->n", triads[:, :, 0], chord) > 0)
+        assert sine.max() <= most
 
 
 def test_a_mesh_keeps_its_elements_as_slots_slide():
@@ -223,6 +243,7 @@ def test_line_through_points_follows_the_arch_they_lie_on():
         ([(0, -5), (0, -4.95), (0, 5)], "at least 0.1 mm apart"),
         ([(0, -5), (1, -2), (0, -1)], "cross the midline once"),
         ([(0, 5), (1, 0.5), (0, -5)], "cross the midline once"),
+        ([(0, -5), (1, 2), (2, -2), (3, 5)], "cross the midline once"),
     ],
 )
 def test_points_that_make_no_arch_are_refused(points, words):

@@ -18,6 +18,7 @@ from gomphosis.scenarios import bend_trial
 from gomphosis.scenarios.alloys import library_alloy
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.files import parse_scenario
+from gomphosis.scenarios.fit_wire import read_curve
 from gomphosis.viz import bend_command, bend_figure, fit_command
 
 SHORT = ["bend", "--deflection", "1.1 mm"]
@@ -312,6 +313,17 @@ def test_columns_of_another_table_are_refused(tmp_path: Path, gomphosis):
     table = tmp_path / "bend.csv"
     assert gomphosis("bend", "--kind", "torsion", "--csv", table).code == 0
     check_refused(gomphosis("fit-wire", table), "deflection_mm,force_N")
+
+
+def test_table_of_a_bend_reads_back_as_its_curve_on_the_surface(tmp_path: Path, gomphosis):
+    table = tmp_path / "bend.csv"
+    document = json.loads(gomphosis(*SHORT, "--csv", table, "--json").out)
+    written = document["contact"]["surface"]["curve"]
+    curve = read_curve(table)
+    np.testing.assert_allclose(curve.deflection, written["deflection_mm"], rtol=1e-12)
+    np.testing.assert_allclose(curve.force, written["force_N"], rtol=1e-12)
+    assert (curve.peak, curve.unloads) == (1.1, True)
+    assert curve.force.max() == document["contact"]["surface"]["peak_N"]
 
 
 def test_kinds_of_test_have_their_options():

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from gomphosis.viz import outputs
 from gomphosis.viz.staging import STAGE
 
 
