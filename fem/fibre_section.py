@@ -123,7 +123,8 @@ def _balanced(across: Array, along: Array, radius: float) -> Array:
     def first(angle: float) -> Array:
         """Distance from an axis at an angle, mean of a fibre's eight images."""
         pairs = (across, along), (across, -along), (along, across), (along, -across)
-        return np.mean([np.abs(a * np.cos(angle) + b * np.sin(angle)) for a, b in pairs], axis=0)
+        images = [np.abs(a * np.cos(angle) + b * np.sin(angle)) for a, b in pairs]
+        return np.asarray(np.stack(images).sum(axis=0) / len(images), dtype=np.float64)
 
     rows = np.stack([np.ones_like(size), size**2, size, *(first(angle) for angle in AXES)])
     exact = (

@@ -13,8 +13,9 @@ from gomphosis.scenarios.history import about
 from gomphosis.scenarios.kinematics import PLANES, moment_to_force
 from gomphosis.scenarios.model import ToothModel, tooth_models
 from gomphosis.scenarios.movement_table import wire_name
+from gomphosis.scenarios.play import play
 from gomphosis.scenarios.run import WIRES, case_periods
-from gomphosis.scenarios.schema import Scenario
+from gomphosis.scenarios.schema import Scenario, Slot, Wire
 from gomphosis.scenarios.summary import force_system
 
 
@@ -24,19 +25,21 @@ def wire_preview(scenario: Scenario) -> dict[str, Any]:
     Later wires are shown on the same unmoved teeth. Prescribed forces are shown by case.
     """
     teeth = tooth_models(scenario, Linear(1.0))
-    loads: dict[str, Period] = {}
+    loads: dict[str, dict[str, Any]] = {}
     if scenario.cases:
-        loads = {name: case_periods(scenario, teeth, name)[0] for name in scenario.cases}
+        for name in scenario.cases:
+            loads[name] = {"teeth": _teeth(teeth, case_periods(scenario, teeth, name)[0])}
     else:
-        for k, period in enumerate(case_periods(scenario, teeth, WIRES)):
-            loads[f"{wire_name(scenario, k)}, week {period.start / 7:g}"] = period
+        periods = case_periods(scenario, teeth, WIRES)
+        for k, (wire, period) in enumerate(zip(scenario.wires, periods, strict=True)):
+            name = f"{wire_name(scenario, k)}, week {period.start / 7:g}"
+            loads[name] = {"teeth": _teeth(teeth, period)} | _mesh(period)
+            loads[name]["play_left_out"] = _play(wire, scenario.slot)
     return {
         "notice": NOTICE,
         "limits": list(model_limits(scenario)),
         "title": scenario.title,
-        "loads": {
-            name: {"teeth": _teeth(teeth, period)} | _mesh(period) for name, period in loads.items()
-        },
+        "loads": loads,
     }
 
 
@@ -50,6 +53,16 @@ def _mesh(period: Period) -> dict[str, Any]:
             "elements_between_neighbouring_slots": count,
             "change_by_twice_as_many": float(change),
         }
+    }
+
+
+def _play(wire: Wire, slot: Slot) -> dict[str, Any]:
+    """Return how far the wire turns before it touches, one direction; null: it turns freely."""
+    found = play(wire.cross_section, slot_height=slot.height, slot_width=slot.width)
+    torsion = float(np.rad2deg(found.torsion))
+    return {
+        "torsion_deg": torsion if np.isfinite(torsion) else None,
+        "tip_deg": float(np.rad2deg(found.tip)),
     }
 
 

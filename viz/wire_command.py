@@ -20,17 +20,29 @@ def wire_command(source: str, *, as_json: bool) -> None:
     for name, content in document["loads"].items():
         screen.print(table(name, columns, _rows(content["teeth"])))
         if "mesh" in content:
-            screen.print(_mesh_words(content["mesh"]), markup=False)
+            screen.print(mesh_words(content["mesh"]), markup=False)
+        if "play_left_out" in content:
+            screen.print(_play_words(content["play_left_out"]), markup=False)
     for limit in document["limits"]:
         screen.print(f"· {limit}", markup=False)
     print_notice(screen)
 
 
-def _mesh_words(mesh: dict[str, Any]) -> str:
+def mesh_words(mesh: dict[str, Any]) -> str:
+    """Return how finely a wire is meshed, and what a finer mesh would change."""
     return (
         f"{mesh['elements_between_neighbouring_slots']} or more elements between neighbouring "
         f"slots; twice as many change the forces by {100 * mesh['change_by_twice_as_many']:.1g} % "
         "of the largest"
+    )
+
+
+def _play_words(play: dict[str, Any]) -> str:
+    torsion = play["torsion_deg"]
+    turned = "turns freely about itself" if torsion is None else f"turns by {torsion:.1f} degrees"
+    return (
+        f"play that the forces leave out (engagement angle in one direction, straight walls): the "
+        f"wire {turned} and tips by {play['tip_deg']:.1f} degrees before it touches"
     )
 
 
