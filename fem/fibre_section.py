@@ -123,8 +123,8 @@ def _balanced(across: Array, along: Array, radius: float) -> Array:
     def first(angle: float) -> Array:
         """Distance from an axis at an angle, mean of a fibre's eight images."""
         pairs = (across, along), (across, -along), (along, across), (along, -across)
-        images = [np.abs(a * np.cos(angle) + b * np.sin(angle)) for a, b in pairs]
-        return np.asarray(np.stack(images).sum(axis=0) / len(images), dtype=np.float64)
+        images = np.array([np.abs(a * np.cos(angle) + b * np.sin(angle)) for a, b in pairs])
+        return np.einsum("in->n", images) / len(images)
 
     rows = np.stack([np.ones_like(size), size**2, size, *(first(angle) for angle in AXES)])
     exact = (
@@ -136,8 +136,8 @@ def _balanced(across: Array, along: Array, radius: float) -> Array:
     rows, exact = rows / scale[:, None], exact / scale
     even = np.full(size.size, np.pi * radius**2 / (8 * size.size))
     # the smallest change in the least-squares sense
-    change = np.linalg.lstsq(8 * rows, exact - 8 * rows @ even, rcond=None)[0]
-    return even + change
+    change, *_ = np.linalg.lstsq(8 * rows, exact - 8 * rows @ even, rcond=None)
+    return np.add(even, change, dtype=np.float64)
 
 
 def rectangular_section(

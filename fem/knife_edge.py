@@ -97,7 +97,7 @@ def settle_over_edge(
     Raises
     ------
     NotConvergedError
-        If forces do not balance within 25 iterations, or the rod slips off the edge.
+        If forces do not balance within 30 iterations, or the rod slips off the edge.
     """
     place, touch = before.place, touched
     count = len(place.nodes)

@@ -125,7 +125,9 @@ def test_every_shape_is_free_of_stress(features, line):
 def test_a_mesh_keeps_its_elements_as_slots_slide():
     shape = WireShape(ArchForm(25.0, 30.0, 0.3), (Bend(3.0, np.array([0, 0, 0.2])),))
     first = shape.mesh(SLOTS, per_span=4)
-    moved = shape.mesh(np.add(SLOTS, [0.3, 0, -0.8]), per_span=4, counts=first.counts)
+    slots = np.add(SLOTS, [2.5, 0, -1.5])
+    moved = shape.mesh(slots, per_span=4, counts=first.counts)
+    assert shape.mesh(slots, per_span=4).counts != first.counts
     assert moved.counts == first.counts
     np.testing.assert_array_equal(moved.slots, first.slots)
 
