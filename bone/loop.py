@@ -16,7 +16,7 @@ from gomphosis.bone.remodelling import Remodelling
 from gomphosis.fem.newton import NotConvergedError, newton
 from gomphosis.fem.section import Array
 
-TOLERANCE = 1e-9  # mm, and rad times ARM: a wire is in balance to about 1e-8 N
+TOLERANCE = 1e-8  # mm, and rad times ARM: a wire is in balance to about 1e-8 N
 ARM = 10.0  # mm; makes rotations comparable to displacements in a residual
 HALVINGS = 6
 

@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from gomphosis.bone.library import lookup
 from gomphosis.fem.fibre_section import REFINED
 from gomphosis.fem.section_response import CURVATURE_SECOND, CURVATURE_THIRD
 from gomphosis.scenarios.alloys import Alloy
@@ -73,7 +74,30 @@ def three_point_report(trial: ThreePointTrial) -> dict[str, Any]:
             "friction": setup.friction,
         },
         "contact": {mode: _mode(curve) for mode, curve in trial.curves.items()},
+        **_against_published(trial),
         "section_error_percent": 100 * three_point_section_error(trial),
+    }
+
+
+def _against_published(trial: ThreePointTrial) -> dict[str, Any]:
+    """Return unloading forces outside the published band, of the wire and of the named sets."""
+    if trial.wire.alloy.behaviour != "superelastic":
+        return {}
+    low, high = lookup("three_point.published.unloading_band").numbers
+    curves = {"this wire": trial.curves["surface"]}
+    curves |= {f"set {name.upper()}": curve for name, curve in trial.sets.items()}
+    return {
+        "published_unloading_band_N": [low, high],
+        "against_published_band": {
+            name: {
+                f"{place:g} mm": {
+                    "unloading_N": force,
+                    "lies": "under" if force < low else "above" if force > high else "inside",
+                }
+                for place, force in unloading_forces(curve).items()
+            }
+            for name, curve in curves.items()
+        },
     }
 
 

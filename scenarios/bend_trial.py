@@ -15,7 +15,7 @@ from gomphosis.fem.section_response import (
     TWIST,
     SectionLaw,
 )
-from gomphosis.scenarios.alloys import Alloy, section_law
+from gomphosis.scenarios.alloys import NAMED_SETS, Alloy, section_law
 from gomphosis.scenarios.bending import Axis, BendCurve, ThreePoint, three_point, usual_path
 from gomphosis.scenarios.wire import WireSection
 
@@ -81,6 +81,8 @@ class ThreePointTrial:
         Between the supports, and the largest of the indenter, mm.
     friction
         Coefficient at the supports.
+    beside
+        Whether the named sets of a superelastic alloy are bent as well, for comparison.
 
     Raises
     ------
@@ -92,6 +94,7 @@ class ThreePointTrial:
     span: float
     deflection: float
     friction: float = 0.0
+    beside: bool = False
 
     def __post_init__(self) -> None:
         self.setup()  # refuses what does not fit
@@ -114,6 +117,22 @@ class ThreePointTrial:
         return {
             mode: three_point(law, deflections=path, setup=self.setup(reference=reference))
             for mode, reference in MODES.items()
+        }
+
+    @cached_property
+    def sets(self) -> dict[str, BendCurve]:
+        """Curves of the named sets that the wire is not of itself, contact on the surface."""
+        if not self.beside or self.wire.alloy.behaviour != "superelastic":
+            return {}
+        path = usual_path(self.deflection)
+        others = {
+            name: replace(self.wire, alloy=alloy).law()
+            for name, alloy in NAMED_SETS.items()
+            if alloy != self.wire.alloy
+        }
+        return {
+            name: three_point(law, deflections=path, setup=self.setup())
+            for name, law in others.items()
         }
 
     def warmer(self, change: float) -> "ThreePointTrial":

@@ -48,7 +48,7 @@ USUAL = {
     "twist": "20 deg/mm",
 }
 KINDS = {
-    "three-point": ("span", "deflection", "friction"),
+    "three-point": ("span", "deflection", "friction", "beside"),
     "bending": ("curvature",),
     "torsion": ("twist",),
 }
@@ -118,11 +118,14 @@ def trial_of(wanted: Wanted) -> tuple[Scenario, Trial]:
 
 
 def _three_point(specimen: Specimen, values: dict[str, float]) -> ThreePointTrial:
+    beside = bool(values.pop("beside"))
     check_steepness(values["deflection"], values["span"])
-    return ThreePointTrial(specimen, **values)
+    return ThreePointTrial(specimen, **values, beside=beside)
 
 
 def _value(name: str, text: Any) -> float:  # noqa: ANN401 - text, or a plain number
+    if name == "beside":
+        return bool(text)
     if name == "friction":
         return friction(text)
     return option_value(name, text, QUANTITIES[name])

@@ -23,6 +23,7 @@ WIDTH, BODY = 9.0, 4.6  # inches
 GAPS = panels.Gaps(left=0.8, right=2.05, above=0.2)
 NAMES = {"surface": "rounded edges,\nwire's surface", "reference": "sharp edges,\ncentre line"}
 DASHES = {"surface": "-", "reference": (0, (5, 2.5))}
+SETS = ((0, (1, 1.5)), (0, (4, 1.5, 1, 1.5)))  # dashes of the named sets
 NEAR_PEAK = 0.85  # of the largest deflection
 LEAST_SET = 1e-3  # of the largest deflection that is worth a mark
 ROOM = 1.14  # of the axis above the largest force
@@ -43,13 +44,18 @@ def three_point_figure(scenario: Scenario, trial: ThreePointTrial) -> "Figure":
     with theme.styled():
         page = _page(scenario, "Force over deflection", detail)
         axes = panels.grid(page, 1, 1, GAPS)[0][0]
-        highest = max(float(curve.force.max()) for curve in trial.curves.values())
+        drawn = (*trial.curves.values(), *trial.sets.values())
+        highest = max(float(curve.force.max()) for curve in drawn)
         _scale(axes, trial.deflection, highest)
         ends = _draw_band(axes) if superelastic else []
         for (mode, curve), colour in zip(trial.curves.items(), palette.SERIES, strict=False):
             there, back = branches(curve)
             axes.plot(*np.hstack([there, back]), color=colour, linestyle=DASHES[mode])
             ends.append((float(there[1, -1]), NAMES[mode], colour))
+        for (name, curve), dots in zip(trial.sets.items(), SETS, strict=False):
+            there, back = branches(curve)
+            axes.plot(*np.hstack([there, back]), color=palette.QUIET, linestyle=dots, linewidth=1.2)
+            ends.append((float(there[1, -1]), f"set {name.upper()}", palette.QUIET))
         theme.label_ends(axes, ends, at=trial.deflection, gap=0.15)
         surface = trial.curves["surface"]
         _mark_ways(axes, *branches(surface))

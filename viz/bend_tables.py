@@ -39,11 +39,29 @@ def _print_three_point(screen: Console, document: dict[str, Any]) -> None:
     )
     rows = [[name, *cells] for name, cells in _rows(list(modes.values()), document["behaviour"])]
     screen.print(table(title, ("", *(MODE_NAMES[mode] for mode in modes)), rows))
+    _print_band(screen, document)
     for mode, facts in modes.items():
         screen.print(
             f"· {MODE_NAMES[mode].replace(chr(10), ' ')}: {facts['elements']} elements in half of "
             f"the wire; forces changed by at most {facts['element_error_percent']:.2g} % when they "
             f"were last doubled; {facts['increments']} increments",
+            markup=False,
+        )
+
+
+def _print_band(screen: Console, document: dict[str, Any]) -> None:
+    """Say what lies outside the published unloading forces."""
+    if "against_published_band" not in document:
+        return
+    low, high = document["published_unloading_band_N"]
+    for name, places in document["against_published_band"].items():
+        forces = ", ".join(
+            f"{facts['unloading_N']:.2f} N at {place} {facts['lies']}"
+            for place, facts in places.items()
+        )
+        screen.print(
+            f"· {name}, unloading, beside the published mean forces of {low:g} to {high:g} N "
+            f"(sizes of the wires not stated): {forces}",
             markup=False,
         )
 

@@ -70,12 +70,37 @@ def tooth(
 
 @cli.command()
 @click.argument("scenario")
+@click.option(
+    "--sweep",
+    metavar="KEY=FROM:TO:N",
+    help="Vary one input of the file over N values, each with the wire tied in new, such as "
+    '"tooth[11].inclination=0 deg:20 deg:11" (teeth by ISO 3950 number).',
+)
+@click.option(
+    "--figure",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also draw the sweep, to this PNG, SVG or PDF file.",
+)
+@click.option(
+    "--csv",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also write the sweep for all teeth as a table, to this CSV file.",
+)
 @JSON
-def wire(scenario: str, as_json: bool) -> None:
+def wire(
+    scenario: str, sweep: str | None, figure: Path | None, csv: Path | None, as_json: bool
+) -> None:
     """Show the force system on every bracket of SCENARIO before anything moves."""
-    from gomphosis.viz.wire_command import wire_command
+    if sweep is None:
+        if figure is not None or csv is not None:
+            raise click.UsageError("--figure and --csv show a sweep: give --sweep as well")
+        from gomphosis.viz.wire_command import wire_command
 
-    wire_command(scenario, as_json=as_json)
+        wire_command(scenario, as_json=as_json)
+        return
+    from gomphosis.viz.sweep_command import sweep_command
+
+    sweep_command(scenario, sweep, figure=figure, csv=csv, as_json=as_json)
 
 
 @cli.command()
@@ -101,6 +126,13 @@ def wire(scenario: str, as_json: bool) -> None:
 @click.option("--span", help='Three-point: between the supports, such as "10 mm" (the default).')
 @click.option("--deflection", help='Three-point: largest one, such as "3.1 mm" (the default).')
 @click.option("--friction", type=float, help="Three-point: coefficient at the supports.")
+@click.option(
+    "--sets",
+    "beside",
+    is_flag=True,
+    default=None,
+    help="Three-point: also bend the superelastic sets of the library, for comparison.",
+)
 @click.option("--curvature", help='Bending: largest one, such as "0.3 mm^-1" (the default).')
 @click.option("--twist", help='Torsion: largest one, such as "20 deg/mm" (the default).')
 @click.option(

@@ -22,7 +22,7 @@ def wire_command(source: str, *, as_json: bool) -> None:
         if "mesh" in content:
             screen.print(mesh_words(content["mesh"]), markup=False)
         if "play_left_out" in content:
-            screen.print(_play_words(content["play_left_out"]), markup=False)
+            screen.print(play_words(content["play_left_out"]), markup=False)
     for limit in document["limits"]:
         screen.print(f"· {limit}", markup=False)
     print_notice(screen)
@@ -37,7 +37,8 @@ def mesh_words(mesh: dict[str, Any]) -> str:
     )
 
 
-def _play_words(play: dict[str, Any]) -> str:
+def play_words(play: dict[str, Any]) -> str:
+    """Return how far a wire could turn and tip in its slot, which the forces leave out."""
     torsion = play["torsion_deg"]
     turned = "turns freely about itself" if torsion is None else f"turns by {torsion:.1f} degrees"
     return (

@@ -126,11 +126,11 @@ def test_mirror_image(shipped: RunResult):
         image = there[mirror_number(here.number)]
         for name in ("position", "crown", "apex", "turn", "at_bracket", "peak_pressure"):
             np.testing.assert_allclose(
-                # nodes of the wire are in balance to 1e-8 N, and N·mm times 10
+                # poses are found to 1e-8 mm, nodes of the wire in balance to 1e-8 N
                 getattr(image, name),
                 getattr(here, name),
                 rtol=0,
-                atol=1e-8,
+                atol=1e-7,
                 err_msg=name,
             )
         assert image.movement == here.movement

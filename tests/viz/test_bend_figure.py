@@ -1,5 +1,6 @@
 """Figures of one wire: what is drawn is what was computed, and every curve has its words."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -56,6 +57,19 @@ def test_both_contacts_are_drawn_and_the_band_is_named(superelastic):
     assert {force_text(force) for force in dots.values()} <= set(words)
     places = {(line.get_xdata()[0], line.get_ydata()[0]) for line in axes.lines[2:]}
     assert places == set(dots.items())
+
+
+def test_named_sets_are_drawn_beside_where_asked_for(superelastic):
+    beside = replace(superelastic, beside=True)
+    (axes,) = bend_figure.three_point_figure(SCENARIO, beside).axes
+    # the wire is of set B itself
+    assert list(beside.sets) == ["a"]
+    assert texts(axes).count("set A") == 1
+    drawn = [line.get_ydata().max() for line in axes.lines]
+    assert beside.sets["a"].force.max() in drawn
+    assert beside.sets["a"].force.max() > beside.curves["surface"].force.max()
+    assert superelastic.sets == {}
+    assert ThreePointTrial(specimen("steel"), 10.0, 1.6, beside=True).sets == {}
 
 
 def test_set_of_steel_is_marked_and_no_band_is_drawn(steel):

@@ -84,6 +84,28 @@ def test_both_contacts_stand_side_by_side(gomphosis):
     assert all(limit in text for limit in document["limits"])
 
 
+def test_what_lies_outside_the_published_band_is_said(gomphosis):
+    """Validation, shown only: mean unloading forces of wires whose sizes are not stated."""
+    words = [*SHORT, "--sets"]
+    document = json.loads(gomphosis(*words, "--json").out)
+    low, high = document["published_unloading_band_N"]
+    places = document["against_published_band"]
+    assert list(places) == ["this wire", "set A"]
+    own = document["contact"]["surface"]["unloading_N"]
+    for name, row in places.items():
+        for place, facts in row.items():
+            force = facts["unloading_N"]
+            assert facts["lies"] == (
+                "under" if force < low else "above" if force > high else "inside"
+            )
+            if name == "this wire":
+                assert force == own[place]
+    said = " ".join(gomphosis(*words).out.split())
+    assert "this wire, unloading, beside the published mean forces of 0.96 to 1.48 N" in said
+    steel = json.loads(gomphosis(*words, "--alloy", "steel", "--json").out)
+    assert "against_published_band" not in steel
+
+
 def test_options_reach_the_test(gomphosis):
     words = ["--friction", "0.2", "--span", "12 mm", "--order", "first", "--size", "0.016x0.022in"]
     document = json.loads(gomphosis(*SHORT, *words, "--temperature", "30 degC", "--json").out)
@@ -327,7 +349,11 @@ def test_table_of_a_bend_reads_back_as_its_curve_on_the_surface(tmp_path: Path, 
 
 
 def test_kinds_of_test_have_their_options():
-    """Every option of a test belongs to one kind and has a usual value, friction apart."""
+    """Every option of a test belongs to one kind; every quantity but friction has a usual value."""
     names = [name for names in bend_command.KINDS.values() for name in names]
     assert len(set(names)) == len(names)
-    assert set(names) - {"friction"} == set(bend_command.USUAL) == set(bend_command.QUANTITIES)
+    assert (
+        set(names) - {"friction", "beside"}
+        == set(bend_command.USUAL)
+        == set(bend_command.QUANTITIES)
+    )
