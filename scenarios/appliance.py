@@ -20,7 +20,7 @@ from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod_equilibrium import Grips
 from gomphosis.fem.rod_line import centre_line
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket, Slots, TiedWire, laid
+from gomphosis.scenarios.tied_wire import ArchWire, Bracket, Slots, TiedWire, WireError, laid
 
 CLOSE = 0.5  # mm
 PASSES, SETTLED = 30, 1e-6  # in which slots find their places along a wire, and to how many mm
@@ -69,12 +69,13 @@ class WireLoads:
 
         Raises
         ------
-        ValueError
+        WireError
             If two brackets are closer than 0.5 mm.
         NotConvergedError
             If the wire finds no equilibrium.
         """
         self._trial = None
+        _check_order(self._slots.along(poses), self._slots.aligned)
         coarse = self._engaged(poses, FEWEST)
         while True:
             fine = self._engaged(poses, 2 * coarse.per_span)
@@ -100,7 +101,7 @@ class WireLoads:
 
         Raises
         ------
-        ValueError
+        WireError
             If two brackets came closer than 0.5 mm, or a slot meets a bend of the wire.
         NotConvergedError
             If the slots do not find their places along the wire.
@@ -201,6 +202,8 @@ class WireLoads:
             _check_order(tied.station + share * slip, self._slots.aligned)
             try:
                 tied = tied.slid(share * slip)
+            except ValueError as error:  # of the shape: a slot has slid onto a bend
+                raise WireError(str(error)) from None
             except NotConvergedError:
                 share *= 0.5
                 if share < LEAST_SHARE:
@@ -221,7 +224,7 @@ def _between(way: Callable[[float], Grips], start: float, end: float, share: flo
 
 def _check_order(station: Array, aligned: Array) -> None:
     if np.any(np.sign(aligned[-1] - aligned[0]) * np.diff(station) <= CLOSE):
-        raise ValueError(f"two brackets came closer than {CLOSE} mm along the wire")
+        raise WireError(f"two brackets came closer than {CLOSE} mm along the wire")
 
 
 def _change(coarse: Array, fine: Array) -> float:

@@ -28,6 +28,10 @@ PART = 0.015  # 1/mm of curvature (or rad/mm of twist) of a bend made by hand at
 TRIAD = [1, 2, 0]  # columns (along, occlusal, labial) of axes (labial, along, occlusal)
 
 
+class WireError(ValueError):
+    """Raised when a wire cannot lie as asked: slots or bends meet, or it does not keep a bend."""
+
+
 @dataclass(frozen=True)
 class Bracket:
     """Slot of one tooth.
@@ -94,6 +98,10 @@ class Slots:
         turn = Rotation.from_rotvec(motion[:, 3:]).as_matrix()
         place = self._origin + np.einsum("nij,nj->ni", self._frame, motion[:, :3])
         return place, (self._frame @ turn)[:, :, TRIAD]
+
+    def along(self, poses: Array) -> Array:
+        """Return places along the plain line, to the first order in the poses, mm, (n,)."""
+        return self.aligned + self._motion(poses)[:, 1]
 
     def follow(self, poses: Array) -> Array:
         """Return displacement and spin of the slots per pose, arch frame, shape (n, 6, 6)."""
@@ -266,7 +274,10 @@ def _as_bent(rod: Rod, mesh: WireMesh) -> RodState:
         strain = np.concatenate([[0.0], turn[[1, 2, 0]]]) / length
         axis = int(np.argmax(np.abs(strain)))
         most = max(most, abs(float(strain[axis])))
-        _, bent = overbend(rod.section, float(strain[axis]), axis=axis)
+        try:
+            _, bent = overbend(rod.section, float(strain[axis]), axis=axis)
+        except ValueError as error:
+            raise WireError(str(error)) from None
         history[:, points * first : points * last] = bent
     one = Grips(
         np.array([0]), state.place.nodes[:1], state.place.triads[:1], np.ones((1, 6), dtype=bool)

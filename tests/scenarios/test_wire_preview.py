@@ -108,7 +108,8 @@ def test_give_is_the_ligaments(wired: Scenario, preview: dict):
             for word, turn in (("labial", "torque"), ("mesial", "tip"))
         ]
         give = np.linalg.norm([*across, c["extrusion_N"] / planar.axial])
-        np.testing.assert_allclose(facts["elastic_give_at_crest_mm"], give, rtol=1e-9)
+        # poses are found to 1e-8 mm
+        np.testing.assert_allclose(facts["elastic_give_at_crest_mm"], give, rtol=0, atol=2e-8)
         assert give > 0.001
 
 

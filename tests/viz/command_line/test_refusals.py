@@ -112,3 +112,15 @@ def test_run_that_does_not_converge_is_one_line_and_leaves_nothing(
     (line,) = answer.err.splitlines()
     assert line.startswith("gomphosis: did not settle to 1.0e-12 in 1 iterations")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_brackets_that_meet_are_one_line(tmp_path: Path, gomphosis):
+    crowded = tmp_path / "crowded.toml"
+    crowded.write_text(
+        'schema = 1\n[[tooth]]\nnumber = 12\nmesial = "8 mm"\n[[tooth]]\nnumber = 11\n'
+    )
+    for command in (["wire", crowded], ["run", crowded, "--out", tmp_path / "out"]):
+        answer = gomphosis(*command)
+        assert (answer.code, answer.out) == (2, "")
+        assert answer.err == "gomphosis: two brackets came closer than 0.5 mm along the wire\n"
+    assert not (tmp_path / "out").exists()
