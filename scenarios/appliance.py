@@ -20,7 +20,8 @@ from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod_equilibrium import Grips
 from gomphosis.fem.rod_line import centre_line
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket, Slots, TiedWire, WireError, laid
+from gomphosis.scenarios.tied_wire import ArchWire, Bracket, Slots, TiedWire, laid
+from gomphosis.scenarios.wire_shape import WireError
 
 CLOSE = 0.5  # mm
 PASSES, SETTLED = 30, 1e-6  # in which slots find their places along a wire, and to how many mm
@@ -202,8 +203,6 @@ class WireLoads:
             _check_order(tied.station + share * slip, self._slots.aligned)
             try:
                 tied = tied.slid(share * slip)
-            except ValueError as error:  # of the shape: a slot has slid onto a bend
-                raise WireError(str(error)) from None
             except NotConvergedError:
                 share *= 0.5
                 if share < LEAST_SHARE:

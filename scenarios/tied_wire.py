@@ -22,14 +22,10 @@ from gomphosis.fem.section import Array
 from gomphosis.fem.section_paths import overbend
 from gomphosis.fem.section_response import SectionLaw
 from gomphosis.scenarios.arch import axes
-from gomphosis.scenarios.wire_shape import WireMesh, WireShape
+from gomphosis.scenarios.wire_shape import WireError, WireMesh, WireShape
 
 PART = 0.015  # 1/mm of curvature (or rad/mm of twist) of a bend made by hand at once
 TRIAD = [1, 2, 0]  # columns (along, occlusal, labial) of axes (labial, along, occlusal)
-
-
-class WireError(ValueError):
-    """Raised when a wire cannot lie as asked: slots or bends meet, or it does not keep a bend."""
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,10 @@ LEAST = 0.05  # mm between a slot and the next bend
 ALONG, OCCLUSAL, LABIAL = range(3)
 
 
+class WireError(ValueError):
+    """Raised when a wire cannot lie as asked: slots or bends meet, or it does not keep a bend."""
+
+
 @dataclass(frozen=True)
 class Bend:
     """A sharp bend or twist.
@@ -84,12 +88,12 @@ def step(place: float, offset: tuple[float, float], run: float) -> tuple[Bend, B
 
     Raises
     ------
-    ValueError
+    WireError
         If the wire between the bends is not longer than the offset.
     """
     size = float(np.hypot(*offset))
     if not size < run:
-        raise ValueError(f"a step of {size:g} mm needs more than {run:g} mm of wire")
+        raise WireError(f"a step of {size:g} mm needs more than {run:g} mm of wire")
     share = np.arcsin(size / run) / size if size > 0 else 0.0
     turn = share * np.array([0.0, -offset[1], offset[0]])
     return Bend(place - 0.5 * run, turn), Bend(place + 0.5 * run, -turn)
@@ -130,7 +134,7 @@ class WireShape:
 
     Raises
     ------
-    ValueError
+    WireError
         If two of them meet.
     """
 
@@ -142,7 +146,7 @@ class WireShape:
         order = tuple(sorted(self.features, key=lambda feature: feature.ends[0]))
         for one, other in pairwise(order):
             if other.ends[0] - one.ends[-1] < LEAST:
-                raise ValueError(
+                raise WireError(
                     f"bends at {one.place:.4g} and {other.place:.4g} mm from the midline meet"
                 )
         object.__setattr__(self, "_sorted", order)
@@ -168,7 +172,7 @@ class WireShape:
 
         Raises
         ------
-        ValueError
+        WireError
             If a slot meets a bend or stands in a loop.
         """
         slots = np.sort(stations)
@@ -202,7 +206,7 @@ class WireShape:
             first, last = feature.ends[0] - LEAST, feature.ends[-1] + LEAST
             met = slots[(slots > first) & (slots < last)]
             if len(met):
-                raise ValueError(
+                raise WireError(
                     f"a slot at {met[0]:.4g} mm from the midline meets the bend at "
                     f"{feature.place:.4g} mm"
                 )
