@@ -28,10 +28,21 @@ SPINS = (slice(3, 6), slice(9, 12))
 def skew(vector: Array) -> Array:
     """Return the matrices of the cross product with vectors of shape (..., 3)."""
     result = np.zeros((*vector.shape, 3))
-    x, y, z = np.moveaxis(vector, -1, 0)
+    x, y, z = vector[..., 0], vector[..., 1], vector[..., 2]
     result[..., 2, 1], result[..., 1, 2] = x, -x
     result[..., 0, 2], result[..., 2, 0] = y, -y
     result[..., 1, 0], result[..., 0, 1] = z, -z
+    return result
+
+
+def cross(one: Array, other: Array) -> Array:
+    """Return one × other, shape (..., 3); several times as fast as numpy's for few vectors."""
+    result = np.empty(np.broadcast_shapes(one.shape, other.shape))
+    a, b, c = one[..., 0], one[..., 1], one[..., 2]
+    x, y, z = other[..., 0], other[..., 1], other[..., 2]
+    result[..., 0] = b * z - c * y
+    result[..., 1] = c * x - a * z
+    result[..., 2] = a * y - b * x
     return result
 
 

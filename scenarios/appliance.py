@@ -1,40 +1,34 @@
 """A wire in the slots of n brackets: from poses of the teeth to the force system on each.
 
-Slots are rigid ties without play or friction (`scenarios.tied_wire`): torque, tip and rotation are
-overestimated where a wire has play. The wire itself is nonlinear: large rotations, laws of its
-alloy with their history, which goes on from commit to commit.
+Slots have play in all three orders, edges that the wire touches, and friction
+(`scenarios.slotted_wire`). The wire itself is nonlinear: large rotations, laws of its alloy with
+their history, which stays with its material and goes on from commit to commit.
 
 A tooth's rotations are added as they are in its pose; the slot is turned by their sum as one
 finite rotation. Force systems are in the frames of the aligned teeth.
 """
 
-from collections.abc import Callable, Sequence
-from functools import partial
+from collections.abc import Sequence
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from gomphosis.bone.loads import LoadResponse
 from gomphosis.fem.chain import FREEDOMS
-from gomphosis.fem.newton import NotConvergedError
-from gomphosis.fem.rod_equilibrium import Grips
 from gomphosis.fem.rod_line import centre_line
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket, Slots, TiedWire, laid
+from gomphosis.fem.slot_system import Trial
+from gomphosis.scenarios.slots import Bracket, Slots
+from gomphosis.scenarios.slotted_wire import ArchWire, SlottedWire, drawn_in
 from gomphosis.scenarios.wire_shape import WireError
 
-CLOSE = 0.5  # mm
-PASSES, SETTLED = 30, 1e-6  # in which slots find their places along a wire, and to how many mm
-LOOSE = 0.01  # mm, on the way into the slots
-LEAST_SHARE = 1 / 32  # of a slip at once
+CLOSE = 0.5  # mm of free wire between two slots
 FEWEST, MOST = 4, 16  # elements between neighbouring slots
-STRIDE, SWING = 0.5, 0.2  # mm and rad of a tie in the first step of drawing a wire in
-FAR = 0.2  # mm that a slot may slide in one step of it
 ACCURACY = 0.01  # of the largest force and moment, by twice as many elements
+UNSEEN = 1e-6  # N and N·mm
 
 
 class WireLoads:
-    """Load teeth by a wire; its history and its places in the slots are updated at every commit.
+    """Load teeth by a wire; its history is updated at every commit.
 
     Parameters
     ----------
@@ -46,7 +40,7 @@ class WireLoads:
     Raises
     ------
     ValueError
-        For fewer than two brackets, or brackets closer than 0.5 mm.
+        For fewer than two brackets, or brackets that leave less than 0.5 mm of wire between them.
     """
 
     def __init__(self, brackets: Sequence[Bracket], wire: ArchWire) -> None:
@@ -56,10 +50,16 @@ class WireLoads:
         self.wire = wire
         self.discretisation = (0, np.nan)
         self._slots = Slots(brackets, wire.shape)
-        _check_order(self._slots.aligned, self._slots.aligned)
-        self._tied: TiedWire | None = None
-        self._trial: tuple[bytes, TiedWire, LoadResponse] | None = None
+        self._check_order(self._slots.aligned)
+        self._day = self._tied_on = 0.0
+        self._held: SlottedWire | None = None
+        self._trial: tuple[bytes, Trial, LoadResponse] | None = None
         self._lines: dict[bytes, Array] = {}
+
+    def at_day(self, day: float) -> None:
+        """Let trials from here on be at a day: ties fade."""
+        self._day = day
+        self._trial = None
 
     def engage(self, poses: Array) -> None:
         """Tie the wire in at poses, new from the drawer; choose its number of elements.
@@ -71,21 +71,22 @@ class WireLoads:
         Raises
         ------
         WireError
-            If two brackets are closer than 0.5 mm.
+            If two brackets are too close, or the wire does not go into a slot.
         NotConvergedError
             If the wire finds no equilibrium.
         """
         self._trial = None
-        _check_order(self._slots.along(poses), self._slots.aligned)
-        coarse = self._engaged(poses, FEWEST)
+        self._tied_on = self._day
+        self._check_order(self._slots.along(poses))
+        coarse = drawn_in(self.wire, self._slots, poses, per_span=FEWEST)
         while True:
-            fine = self._engaged(poses, 2 * coarse.per_span)
-            change = _change(coarse.on_slots()[0], fine.on_slots()[0])
+            fine = drawn_in(self.wire, self._slots, poses, per_span=2 * coarse.per_span)
+            change = _change(coarse.load, fine.load)
             if change <= ACCURACY or fine.per_span >= MOST:
                 break
             coarse = fine
         self.discretisation = (coarse.per_span, change)
-        self._tied = coarse
+        self._held = coarse
 
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return force systems about the crest points and their derivative by the poses.
@@ -98,18 +99,17 @@ class WireLoads:
         return self._at(poses)[1]
 
     def commit(self, poses: Array) -> None:
-        """Keep the wire's history, and move every slot along it by how far it has slid.
+        """Keep the wire's history and what its contacts remember.
 
         Raises
         ------
         WireError
-            If two brackets came closer than 0.5 mm, or a slot meets a bend of the wire.
-        NotConvergedError
-            If the slots do not find their places along the wire.
+            If two brackets came too close, or a slot has slid onto a bend or off the wire.
         """
-        tied = self._tied = self._settled(self._at(poses)[0])
+        trial = self._at(poses)[0]
+        self._held = self._current().kept(trial)
         self._trial = None
-        self._lines[_key(poses)] = centre_line(tied.rod.shape, tied.place)
+        self._lines[_key(poses)] = centre_line(self._held.what.rod.shape, self._held.place)
 
     def rollback(self) -> None:
         """Forget the trials since the last commit."""
@@ -133,97 +133,59 @@ class WireLoads:
         wrenches
             About the crests, tooth frames, N and N·mm, at these poses, shape (n, 6).
         """
-        place = self._slots.at(poses)[0]
+        place = self._slots.at(poses).place
         load = np.linalg.solve(self._slots.to_crest, wrenches[:, :, None])[:, :, 0]
         moments = load[:, 3:] + np.cross(place, load[:, :3])
         return np.concatenate([load[:, :3].sum(axis=0), moments.sum(axis=0)])
 
     @property
-    def station(self) -> Array:
-        """Places of the slots along the plain line since the last commit, mm, shape (n,)."""
-        return self._current().station
+    def held(self) -> SlottedWire:
+        """The wire as it was last committed."""
+        return self._current()
 
-    def _current(self) -> TiedWire:
-        if self._tied is None:
+    def trial(self, poses: Array) -> Trial:
+        """Return the wire and its contacts at poses."""
+        return self._at(poses)[0]
+
+    def _check_order(self, station: Array) -> None:
+        gaps = np.sign(self._slots.aligned[-1] - self._slots.aligned[0]) * np.diff(station)
+        sizes = self._slots.sizes
+        for index, gap in enumerate(gaps):
+            free = gap - 0.5 * (sizes[index].width + sizes[index + 1].width)
+            if free <= CLOSE:
+                raise WireError(
+                    f"two brackets leave {free:.4g} mm of wire between them, less than {CLOSE} mm"
+                )
+
+    def _current(self) -> SlottedWire:
+        if self._held is None:
             self.engage(np.zeros((len(self.brackets), FREEDOMS)))
-        if self._tied is None:
+        if self._held is None:
             raise RuntimeError("a wire that was tied in must be there")
-        return self._tied
+        return self._held
 
-    def _at(self, poses: Array) -> tuple[TiedWire, LoadResponse]:
+    def _at(self, poses: Array) -> tuple[Trial, LoadResponse]:
         """Return the wire and its loads at poses, kept until others are asked for."""
         key = _key(poses)
         if self._trial is None or self._trial[0] != key:
-            guess = self._trial[1].place if self._trial is not None else None
+            guess = self._trial[1].unknowns if self._trial is not None else None
             current = self._current()
-            tied = current.moved(current.way(self._slots.at(poses)), guess)
-            self._trial = (key, tied, self._response(tied, poses))
+            age = self._day - self._tied_on
+            trial = current.trial(self._slots.at(poses), day=age, guess=guess)
+            self._trial = (key, trial, self._response(trial, poses))
         return self._trial[1], self._trial[2]
 
-    def _response(self, tied: TiedWire, poses: Array) -> LoadResponse:
-        load, slope = tied.on_slots()
+    def _response(self, trial: Trial, poses: Array) -> LoadResponse:
         to_crest, follow = self._slots.to_crest, self._slots.follow(poses)
+        slope = trial.by_slots()
         derivative = np.einsum("nij,njml,mlk->nimk", to_crest, slope, follow, optimize=True)
         size = FREEDOMS * len(self.brackets)
-        wrenches = np.einsum("nij,nj->ni", to_crest, load)
+        wrenches = np.einsum("nij,nj->ni", to_crest, trial.on_slots)
         return LoadResponse(wrenches, derivative.reshape(size, size))
-
-    def _engaged(self, poses: Array, per_span: int) -> TiedWire:
-        """Return the wire drawn into its slots from where it lies along them."""
-        tied = laid(self.wire, self._slots, poses, per_span=per_span)
-        way = tied.way(self._slots.at(poses))
-        start, end = way(0.0), way(1.0)
-        turn = Rotation.from_matrix(end.triads @ np.swapaxes(start.triads, 1, 2)).magnitude()
-        far = np.linalg.norm(end.place - start.place, axis=1)
-        length = min(1.0, 1.0 / max(far.max() / STRIDE, turn.max() / SWING, 1.0))
-        done, least = 0.0, LEAST_SHARE * length
-        while done < 1.0:
-            share = min(1.0, done + length)
-            try:
-                # ties that stand as yet where the last step left them
-                trial = tied.moved(partial(_between, way, done, share))
-                if np.abs(trial.slip()).max() > FAR and length > least:
-                    raise NotConvergedError([float(np.abs(trial.slip()).max())], FAR)
-                tied = self._settled(trial, SETTLED if share == 1.0 else LOOSE)
-            except NotConvergedError:
-                length *= 0.5
-                if length < least:
-                    raise
-                continue
-            done, length = share, 1.5 * length
-        return tied
-
-    def _settled(self, tied: TiedWire, bound: float = SETTLED) -> TiedWire:
-        """Move the slots along the wire until none slips, in parts where all is too much."""
-        history, share = [], 1.0
-        while len(history) < PASSES:
-            slip = tied.slip()
-            if np.abs(slip).max() < bound:
-                return tied
-            _check_order(tied.station + share * slip, self._slots.aligned)
-            try:
-                tied = tied.slid(share * slip)
-            except NotConvergedError:
-                share *= 0.5
-                if share < LEAST_SHARE:
-                    raise
-                continue
-            history.append(float(np.abs(slip).max()))
-            share = min(1.0, 2 * share)
-        raise NotConvergedError(history, bound)
 
 
 def _key(poses: Array) -> bytes:
     return (poses + 0.0).tobytes()  # minus zero is zero
-
-
-def _between(way: Callable[[float], Grips], start: float, end: float, share: float) -> Grips:
-    return way((1.0 - share) * start + share * end)
-
-
-def _check_order(station: Array, aligned: Array) -> None:
-    if np.any(np.sign(aligned[-1] - aligned[0]) * np.diff(station) <= CLOSE):
-        raise WireError(f"two brackets came closer than {CLOSE} mm along the wire")
 
 
 def _change(coarse: Array, fine: Array) -> float:
@@ -231,6 +193,6 @@ def _change(coarse: Array, fine: Array) -> float:
     found = 0.0
     for part in (slice(0, 3), slice(3, 6)):
         scale = float(np.abs(fine[:, part]).max())
-        if scale > SETTLED:
+        if scale > UNSEEN:
             found = max(found, float(np.abs(fine - coarse)[:, part].max()) / scale)
     return found

@@ -13,25 +13,32 @@ from pydantic import (
     model_validator,
 )
 
+from gomphosis.bone.library import lookup
 from gomphosis.scenarios.alloys import Alloy
 from gomphosis.scenarios.arch import PointsLine
 from gomphosis.scenarios.bend_tables import WireBend
+from gomphosis.scenarios.ligation_tables import LigationTable, StopTable
 from gomphosis.scenarios.material_table import Material, alloy_of
 from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.refusal import Refused, listed
 from gomphosis.scenarios.tables import Table, cited, optional, setting
-from gomphosis.scenarios.units import DURATION, LENGTH, written
+from gomphosis.scenarios.units import DURATION, LENGTH, TURN_PER_MOMENT, written
 from gomphosis.scenarios.wire import BORE, WireSection
 
 # Bounds are engineering choices: wide enough for every product on sale, narrow enough to catch a
 # slip of unit.
 SlotSize = Annotated[float, Bounded(LENGTH, least="0.3 mm", most="1.5 mm", example="0.022 in")]
 BracketWidth = Annotated[float, Bounded(LENGTH, least="0.5 mm", most="8 mm", example="3 mm")]
+Give = Annotated[
+    float,
+    Bounded(TURN_PER_MOMENT, least="0 deg/N/mm", most="10 deg/N/mm", example="0.2 deg/N/mm"),
+]
 ArchSize = Annotated[float, Bounded(LENGTH, least="5 mm", most="100 mm", example="25 mm")]
 ArchPlace = Annotated[float, Bounded(LENGTH, least="-100 mm", most="100 mm", example="25 mm")]
 EdgeRadius = Annotated[float, Bounded(LENGTH, least="0 mm", most="0.5 mm", example="0.05 mm")]
 ArchPoint = Annotated[tuple[ArchPlace, ArchPlace], Field(strict=False)]
 TiedIn = Annotated[float, Bounded(DURATION, least="0 days")]
+Friction = Annotated[float, Field(ge=0.0, le=2.0)]
 WireSize = Bounded(LENGTH, least="0.1 mm", most="1.5 mm", example="0.014 in")
 
 SIZE = (
@@ -113,6 +120,9 @@ class Slot(Table):
     height: SlotSize = cited("slot.height_022", "Height; nominal 0.022 in")
     depth: SlotSize = cited("slot.depth_022", "Depth; nominal 0.028 in")
     width: BracketWidth = cited("bracket.width", "Length of the slot along the wire")
+    give: Give = setting(
+        "0 deg/N/mm", "Turn of bracket and bond about the wire per torque, in series with the wire"
+    )
 
 
 class ArchForm(Table):
@@ -229,9 +239,33 @@ class Wire(Table):
         max_length=50,
         description="What is bent into the wire: bends, steps, twists, loops",
     )
-    cinched: bool = Field(
-        default=False, description="Whether the ends are bent so that they cannot slide"
+    ligation: LigationTable = Field(
+        default_factory=LigationTable, description="What closes the slots"
     )
+    friction: Friction | None = optional(
+        "Coulomb's coefficient of friction in the slots; default: that of the alloy in the library"
+    )
+    released: float = Field(
+        default=0.0,
+        ge=0.0,
+        le=1.0,
+        description="Share of friction that chewing releases between two steps",
+    )
+    cinched: bool = Field(
+        default=False,
+        description="Whether the ends are bent back behind the last slots, so that neither slides "
+        "in",
+    )
+    stops: Annotated[tuple[StopTable, ...], Field(strict=False)] = Field(
+        default=(), alias="stop", max_length=50, description="Crimps on the wire beside slots"
+    )
+
+    @property
+    def coefficient(self) -> float:
+        """Coulomb's coefficient of friction in the slots."""
+        if self.friction is not None:
+            return self.friction
+        return lookup(f"friction.{self.alloy.replace('-', '_')}").number
 
     @property
     def alloy_constants(self) -> Alloy:

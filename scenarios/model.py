@@ -28,7 +28,8 @@ from gomphosis.scenarios.alloys import section_law
 from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import places
 from gomphosis.scenarios.schema import Force, Ligament, Rate, Scenario, ToothPlace, Wire
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket
+from gomphosis.scenarios.slots import Bracket, SlotSize
+from gomphosis.scenarios.slotted_wire import ArchWire, Stop
 from gomphosis.scenarios.wire_bends import wire_shape
 
 
@@ -96,10 +97,9 @@ class ToothModel:
         """Apex in the tooth frame, mm."""
         return np.array([0.0, 0.0, -self.embedded])
 
-    @property
-    def bracket(self) -> Bracket:
-        """The slot as the wire sees it."""
-        return Bracket(self.place, self.slot, self.start - self.prescription)
+    def bracket(self, size: SlotSize) -> Bracket:
+        """Return the slot as the wire sees it."""
+        return Bracket(self.place, self.slot, self.start - self.prescription, size)
 
 
 def tooth_models(
@@ -200,19 +200,47 @@ def arch_wire(wire: Wire, teeth: Sequence[ToothModel], temperature: float) -> Ar
     temperature
         In degrees Celsius.
     """
-    shape = wire_shape(wire, {tooth.number: tooth.place for tooth in teeth})
-    law = section_law(wire.cross_section, wire.alloy_constants, temperature=temperature)
-    return ArchWire(law, shape, twist_held=not wire.section.is_round, cinched=wire.cinched)
+    numbers = [tooth.number for tooth in teeth]
+    section = wire.cross_section
+    law = section_law(section, wire.alloy_constants, temperature=temperature)
+    return ArchWire(
+        law,
+        section,
+        wire_shape(wire, {tooth.number: tooth.place for tooth in teeth}),
+        ties=tuple(wire.ligation.tie(number) for number in numbers),
+        friction=wire.coefficient,
+        stops=_stops(wire, teeth),
+        released=wire.released,
+    )
+
+
+def _stops(wire: Wire, teeth: Sequence[ToothModel]) -> tuple[Stop, ...]:
+    """Return crimps and cinched ends; teeth stand along the wire from the patient's right."""
+    stops = [Stop(0, -1), Stop(len(teeth) - 1, 1)] if wire.cinched else []
+    numbers = [tooth.number for tooth in teeth]
+    for stop in wire.stops:
+        slot = numbers.index(stop.tooth)
+        # mesial is towards greater places right of the midline, towards smaller ones left of it
+        towards = 1 if teeth[slot].place < 0 else -1
+        stops.append(Stop(slot, towards if stop.side == "mesial" else -towards))
+    return tuple(dict.fromkeys(stops))
 
 
 def wire_periods(scenario: Scenario, teeth: Sequence[ToothModel]) -> list[Period]:
     """Return the loads of the scenario's wires and the days on which they are tied in."""
-    brackets = [tooth.bracket for tooth in teeth]
+    size = slot_size(scenario)
+    brackets = [tooth.bracket(size) for tooth in teeth]
     wires = [arch_wire(wire, teeth, scenario.temperature) for wire in scenario.wires]
     return [
         Period(float(wire.tied_in or 0.0), WireLoads(brackets, tied))
         for wire, tied in zip(scenario.wires, wires, strict=True)
     ]
+
+
+def slot_size(scenario: Scenario) -> SlotSize:
+    """Return the sizes of every slot."""
+    slot = scenario.slot
+    return SlotSize(slot.height, slot.depth, slot.width, slot.give)
 
 
 def force_loads(forces: Sequence[Force], teeth: Sequence[ToothModel]) -> ConstantLoads:

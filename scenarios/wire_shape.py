@@ -6,7 +6,6 @@ minus the second carries it labially, and one about the first gives crown-labial
 lies beyond, as seen from the patient's right.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -109,15 +108,12 @@ class WireMesh:
         Nodes, triads, lengths and kinks without stress.
     slots
         Node at every slot, in the order of the slots, shape (n,).
-    counts
-        Elements of every piece, so that a slot that slides keeps its mesh.
     by_hand
         Elements of each bend made by hand, first and one past the last, with its turn.
     """
 
     shape: RodShape
     slots: Index
-    counts: tuple[int, ...]
     by_hand: tuple[tuple[int, int, Array], ...]
 
 
@@ -156,28 +152,27 @@ class WireShape:
         """True if a round wire of this shape can turn about its line at next to no cost."""
         return isinstance(self.line, StraightLine)
 
-    def mesh(
-        self, stations: Array, *, per_span: int, counts: Sequence[int] | None = None
-    ) -> WireMesh:
-        """Mesh the wire with a node at every slot.
+    def mesh(self, stations: Array, *, per_span: int, width: float = 0.0) -> WireMesh:
+        """Mesh the wire with a node at every slot's centre and ends.
 
         Parameters
         ----------
         stations
-            Places of the slots on the plain line, mm, shape (n,), monotone.
+            Places of the slots' centres on the plain line, mm, shape (n,), monotone.
         per_span
-            Least number of elements between neighbouring slots.
-        counts
-            Elements of every piece of plain line, to keep an earlier mesh.
+            Least number of elements between neighbouring slots, and within a slot.
+        width
+            Of the slots along the wire, mm; 0 for ties at points.
 
         Raises
         ------
         WireError
             If a slot meets a bend or stands in a loop.
         """
-        slots = np.sort(stations)
-        breaks = self._breaks(slots)
-        numbers = self._counts(breaks, slots, per_span) if counts is None else tuple(counts)
+        centres = np.sort(stations)
+        slots = np.unique(np.concatenate([centres - 0.5 * width, centres + 0.5 * width]))
+        breaks = self._breaks(slots, centres, 0.5 * width)
+        numbers = self._counts(breaks, slots, per_span)
         walk = _Walk(self.line, breaks[0])
         at_break = [0]
         by_hand = []
@@ -195,23 +190,25 @@ class WireShape:
             at_break.append(len(walk.nodes) - 1)
         places = dict(zip(breaks, at_break, strict=True))
         nodes = np.array([places[float(place)] for place in stations])
-        return WireMesh(walk.shape(breaks[0]), nodes, numbers, tuple(by_hand))
+        return WireMesh(walk.shape(breaks[0]), nodes, tuple(by_hand))
 
     def _starting(self, place: float) -> Bend | Loop | None:
         return next((f for f in self._sorted if place == f.ends[0]), None)
 
-    def _breaks(self, slots: Array) -> list[float]:
+    def _breaks(self, slots: Array, centres: Array, half: float) -> list[float]:
         marks = [end for feature in self._sorted for end in feature.ends]
         for feature in self._sorted:
-            first, last = feature.ends[0] - LEAST, feature.ends[-1] + LEAST
-            met = slots[(slots > first) & (slots < last)]
+            first, last = feature.ends[0] - half - LEAST, feature.ends[-1] + half + LEAST
+            met = centres[(centres > first) & (centres < last)]
             if len(met):
                 raise WireError(
                     f"a slot at {met[0]:.4g} mm from the midline meets the bend at "
                     f"{feature.place:.4g} mm"
                 )
         outer = [min(slots[0], *marks, np.inf) - TAIL, max(slots[-1], *marks, -np.inf) + TAIL]
-        return sorted({*map(float, slots), *map(float, marks), *map(float, outer)})
+        return sorted(
+            {*map(float, slots), *map(float, centres), *map(float, marks), *map(float, outer)}
+        )
 
     def _counts(self, breaks: list[float], slots: Array, per_span: int) -> tuple[int, ...]:
         counts = []

@@ -1,0 +1,187 @@
+"""Equilibrium of a rod in slots whose edges it touches or not; pushes are unknowns.
+
+Every pair of an edge and a curve is open or pushes. Newton's iteration on balance and Fischer's
+functions together takes full steps where they do not make things worse than they were a few
+iterations ago, and parts of them otherwise. Where it fails, Fischer's corner is rounded first and
+sharpened step by step; where that fails too, the slots go their way in halves.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from gomphosis.fem.newton import NotConvergedError
+from gomphosis.fem.rod import RodState
+from gomphosis.fem.rod_equilibrium import GAP, ROUND_OFF
+from gomphosis.fem.slot_contact import SHARP, Corner
+from gomphosis.fem.slot_edges import SlotFrames
+from gomphosis.fem.slot_system import Change, SlottedRod, SlottedState, Trial, Unknowns, moved
+
+FORCE = 1e-8  # N
+ITERATIONS = 40
+FAR = 1.0  # mm, and rad, in one iteration
+PATIENT = 20  # iterations after which nothing worse is taken: no more cycles
+MEMORY, LEAST_PART = 4, 1 / 64
+SHARPENED = (
+    Corner(0.03, 100.0),
+    Corner(0.01, 30.0),
+    Corner(0.003, 10.0),
+    Corner(0.001, 3.0),
+    SHARP,
+)
+HALVINGS = 10
+
+
+def untouched(what: SlottedRod, state: RodState, frames: SlotFrames) -> SlottedState:
+    """Return a rod that touches nothing, in slots where they are."""
+    apart = what.contact.edges.place(frames)[:, None] - state.place.nodes[None]
+    start = what.rod.shape.stations[np.argmin(np.sum(apart**2, axis=2), axis=1)]
+    touches = what.contact.found(what.rod, state.place, frames, start)
+    held = np.zeros(len(what.holds.node))
+    return SlottedState(state, touches, held, np.zeros(len(frames.place)))
+
+
+def settle(
+    what: SlottedRod,
+    before: SlottedState,
+    frames: SlotFrames,
+    *,
+    guess: Unknowns | None = None,
+) -> Trial:
+    """Find the equilibrium at the end of one step from a state.
+
+    Parameters
+    ----------
+    frames
+        Of the slots at the end of the step.
+    guess
+        Where the iteration starts; default: the state.
+
+    Raises
+    ------
+    NotConvergedError
+        If forces do not balance to 1e-8 N.
+    """
+    start = guess or unknowns_of(before)
+    try:
+        return _iterated(what, before, frames, start, corner=SHARPENED[-1])
+    except NotConvergedError:
+        start = unknowns_of(before)
+    for corner in SHARPENED:
+        found = _iterated(what, before, frames, start, corner=corner)
+        start = found.unknowns
+    return found
+
+
+def unknowns_of(state: SlottedState) -> Unknowns:
+    """Return the unknowns at a state."""
+    return Unknowns(
+        state.rod.place, state.touches.push, state.touches.share, state.held, state.turn
+    )
+
+
+def _iterated(
+    what: SlottedRod,
+    before: SlottedState,
+    frames: SlotFrames,
+    start: Unknowns,
+    *,
+    corner: Corner,
+) -> Trial:
+    def at(unknowns: Unknowns) -> Trial:
+        return Trial.at(what, frames, unknowns, before=before, corner=corner)
+
+    trial = at(start)
+    sizes = [trial.size]
+    for _ in range(ITERATIONS):
+        if _settled(trial):
+            return trial
+        change = trial.step()
+        largest = float(np.abs(change.motion).max())
+        if not np.isfinite(largest):
+            break
+        # the first step carries the slots' motion over: on the way forces rise and fall
+        bound = np.inf if len(sizes) == 1 else max(sizes[-_memory(len(sizes)) :])
+        part = min(1.0, FAR / max(FAR, largest))
+        trial = _searched(trial, change, part, at, bound)
+        sizes.append(trial.size)
+    raise NotConvergedError(sizes, FORCE)
+
+
+def _memory(taken: int) -> int:
+    """Return among how many of the last trials the worst one is the bound: less and less."""
+    return MEMORY if taken < PATIENT else 1
+
+
+def _searched(
+    trial: Trial,
+    change: Change,
+    part: float,
+    at: Callable[[Unknowns], Trial],
+    bound: float,
+) -> Trial:
+    """Return the trial after a part of a change, or a half, a quarter ... of it, no worse."""
+    least = LEAST_PART * part
+    while True:
+        found = at(moved(trial.unknowns, change, part))
+        if found.size <= bound or part <= least:
+            return found
+        part *= 0.5
+
+
+def _settled(trial: Trial) -> bool:
+    force, gap = trial.worst
+    if gap > GAP:
+        return False
+    # what stretching makes of the coordinates' round-off counts as balance
+    least = ROUND_OFF * float(np.abs(trial.response.stiffness.diagonal[:, :3, :3]).max())
+    return force <= max(FORCE, least * float(np.abs(trial.unknowns.place.nodes).max()))
+
+
+def reach(
+    what: SlottedRod,
+    before: SlottedState,
+    path: Callable[[float], SlotFrames],
+    *,
+    guess: Unknowns | None = None,
+    steps: int = 1,
+) -> Trial:
+    """Follow slots along a path from 0 to 1, in halves where a step fails.
+
+    Raises
+    ------
+    NotConvergedError
+        If a step of 1/1024 of the way fails as well.
+    """
+    if steps == 1:
+        try:
+            return settle(what, before, path(1.0), guess=guess)
+        except NotConvergedError:
+            pass  # gone in halves below, which raises if that fails too
+    done, length, state = 0.0, 1.0 / max(steps, 2), before
+    while True:
+        share = min(1.0, done + length)
+        try:
+            found = settle(what, state, path(share))
+        except NotConvergedError:
+            length *= 0.5
+            if length < 0.5**HALVINGS:
+                raise
+            continue
+        state, done = found.kept(), share
+        if done == 1.0:
+            return found
+
+
+def between(start: SlotFrames, end: SlotFrames) -> Callable[[float], SlotFrames]:
+    """Return the straight way between two places of the same slots, turns by least angle."""
+
+    def at(share: float) -> SlotFrames:
+        if share == 1.0:
+            return end
+        turn = Rotation.from_matrix(end.triads @ np.swapaxes(start.triads, 1, 2)).as_rotvec()
+        triads = Rotation.from_rotvec(share * turn).as_matrix() @ start.triads
+        return SlotFrames((1.0 - share) * start.place + share * end.place, triads)
+
+    return at
