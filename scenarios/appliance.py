@@ -61,6 +61,11 @@ class WireLoads:
         self._trial: tuple[bytes, TiedWire, LoadResponse] | None = None
         self._lines: dict[bytes, Array] = {}
 
+    def at_day(self, day: float) -> None:
+        """Take the trials from here on to be at this day; forget those of another."""
+        self._day = day
+        self._trial = None
+
     def engage(self, poses: Array) -> None:
         """Tie the wire in at poses, new from the drawer; choose its number of elements.
 

@@ -52,6 +52,7 @@ class Kind:
 LENGTH = Kind("a length", "mm", ("mm", "in", "um"), "4.5 mm")
 FORCE = Kind("a force", "N", ("N", "cN", "gf"), "50 cN")
 MOMENT = Kind("a moment", "N*mm", ("N*mm", "cN*mm", "gf*mm"), "5 N*mm")
+STIFFNESS = Kind("a stiffness", "N/mm", ("N/mm", "cN/mm", "gf/mm"), "0.5 N/mm")
 STRESS = Kind("a stress", "MPa", ("MPa", "kPa", "GPa"), "5 kPa")
 ANGLE = Kind("an angle", "rad", ("deg", "rad"), "5 deg")
 DURATION = Kind("a duration", "day", ("days", "weeks", "hours"), "6 weeks")
