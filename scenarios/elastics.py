@@ -71,12 +71,12 @@ class ElasticLaw:
     def tension(self, extension: Array, day: float) -> Array:
         """Return the tension, N, at lengths beyond that at which it was put on, mm."""
         pull = self.force + self.stiffness * extension
-        return self.left(day) * np.where(pull > 0, pull, 0.0)
+        return self.left(day) * pull * (pull > 0)
 
     def slope(self, extension: Array, day: float) -> Array:
         """Return the derivative of the tension by the length, N/mm; 0 once slack."""
         taut = self.force + self.stiffness * extension > 0
-        return self.left(day) * self.stiffness * taut
+        return np.where(taut, self.left(day) * self.stiffness, 0.0)
 
 
 @dataclass(frozen=True)

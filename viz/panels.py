@@ -130,5 +130,5 @@ def wire_key(scenario: Scenario) -> str:
         f"wire {index} (week {day / DAYS_A_WEEK:.3g}): {text}"
         for index, (day, text) in enumerate(visits(scenario), start=1)
     ]
-    dots = ["dotted: elastics change"] if between_visits(scenario) else []
+    dots = ["dotted upright: elastics change"] if between_visits(scenario) else []
     return " · ".join([*wires, *dots])

@@ -11,7 +11,7 @@ from gomphosis.bone.library import lookup
 from gomphosis.bone.loop import Track
 from gomphosis.bone.rates import Linear
 from gomphosis.bone.support import Resolution
-from gomphosis.bone.teeth import tooth
+from gomphosis.bone.teeth import catalogue
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.flags import Flag, slice_flags, tooth_flags
 from gomphosis.scenarios.history import histories
@@ -182,7 +182,7 @@ def test_crowns_overlap_on_one_side(order: tuple[int, int, int]):
 
 def test_room_of_a_missing_tooth_is_not_overlap():
     """The space of 14 is its crown's width; 13 moves into it until it meets 15."""
-    room = tooth(14).crown_mesiodistal
+    room = catalogue()[14].crown_mesiodistal
     assert made((13, 15), moves={13: mesially(0.05 - room)}) == {13: (), 15: ()}
     beyond = made((13, 15), moves={13: mesially(-0.2 - room)})
     for number in (13, 15):
