@@ -86,7 +86,8 @@ def test_bad_elastic_is_refused_in_one_line(tmp_path: Path, gomphosis):
 
 def test_figures_dot_the_days_on_which_elastics_change(pulled: Path, tmp_path: Path):
     assert between_visits(load_scenario(pulled)) == [2.0]
-    assert wire_key(load_scenario(pulled)).endswith("0.018 in steel · dotted upright: elastics change")
+    key = wire_key(load_scenario(pulled))
+    assert key.endswith("0.018 in steel · dotted upright: elastics change")
     plain = tmp_path / "plain.toml"
     plain.write_text(HEAD)
     assert between_visits(load_scenario(plain)) == []
