@@ -25,7 +25,14 @@ class LoadResponse:
 
 
 class Loads(Protocol):
-    """Load teeth according to their poses; history lives between commit and rollback."""
+    """Load teeth according to their poses and the day.
+
+    History lives between commit and rollback.
+    """
+
+    def at_day(self, day: float) -> None:
+        """Take the trials from here on to be at this day."""
+        ...
 
     def engage(self, poses: Array) -> None:
         """Be put on teeth that stand at these poses, without history."""
@@ -53,6 +60,9 @@ class ConstantLoads:
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return the same force systems for any poses."""
         return LoadResponse(self.wrenches, np.zeros((poses.size, poses.size)))
+
+    def at_day(self, day: float) -> None:
+        """Stay the same: the day does not matter."""
 
     def engage(self, poses: Array) -> None:
         """Start with nothing: there is no history."""
@@ -83,6 +93,9 @@ class SpringLoads:
         """Return the force systems at poses of shape (n, 6)."""
         wrenches = self.start - (self.stiffness @ poses.ravel()).reshape(poses.shape)
         return LoadResponse(wrenches, -self.stiffness)
+
+    def at_day(self, day: float) -> None:
+        """Stay the same: the day does not matter."""
 
     def engage(self, poses: Array) -> None:
         """Start with nothing: there is no history."""

@@ -93,13 +93,14 @@ def simulate(
     drift = pose = np.zeros((len(teeth), 6))
     ends = [period.start for period in periods[1:]] + [days]
     for index, (period, end) in enumerate(zip(periods, ends, strict=True)):
+        period.loads.at_day(period.start)
         period.loads.engage(pose)
         pose = body.equilibrium(period.loads, drift, pose)
         wrench = period.loads.evaluate(pose).wrenches
         period.loads.commit(pose)
         rows.append((period.start, index, drift, pose, wrench))
         for day, length in _steps(period.start, end, step):
-            drift, pose, wrench = body.advance(period.loads, drift, pose, length)
+            drift, pose, wrench = body.advance(period.loads, drift, pose, (day, length))
             rows.append((day, index, drift, pose, wrench))
             if progress is not None:
                 progress(day)
@@ -107,9 +108,10 @@ def simulate(
     return Track(np.array(times), np.array(numbers), *(np.array(field) for field in fields))
 
 
-def settle(teeth: Sequence[Remodelling], loads: Loads) -> tuple[Array, Array]:
+def settle(teeth: Sequence[Remodelling], loads: Loads, *, day: float = 0.0) -> tuple[Array, Array]:
     """Return poses and wrenches, each (n, 6), of teeth that give elastically but do not drift."""
     start = np.zeros((len(teeth), 6))
+    loads.at_day(day)
     loads.engage(start)
     pose = _Body(teeth, 1.0).equilibrium(loads, start, start)
     return pose, loads.evaluate(pose).wrenches
@@ -137,9 +139,11 @@ class _Body:
         return self._solve(loads, drift, guess, 0.0)
 
     def advance(
-        self, loads: Loads, drift: Array, pose: Array, length: float, *, depth: int = 0
+        self, loads: Loads, drift: Array, pose: Array, step: tuple[float, float], *, depth: int = 0
     ) -> tuple[Array, Array, Array]:
-        """Take one implicit step, in halves if it does not converge."""
+        """Take one implicit step, given by its last day and length, in halves if it must."""
+        day, length = step
+        loads.at_day(day)
         try:
             new = self._solve(loads, drift, pose, length)
         except NotConvergedError:
@@ -147,8 +151,9 @@ class _Body:
             if depth == HALVINGS:
                 raise
             half = 0.5 * length
-            drift, pose, _ = self.advance(loads, drift, pose, half, depth=depth + 1)
-            return self.advance(loads, drift, pose, half, depth=depth + 1)
+            middle = (day - half, half)
+            drift, pose, _ = self.advance(loads, drift, pose, middle, depth=depth + 1)
+            return self.advance(loads, drift, pose, (day, half), depth=depth + 1)
         response = loads.evaluate(new)
         loads.commit(new)
         return new - self._elastic(response), new, response.wrenches

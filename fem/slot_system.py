@@ -79,7 +79,7 @@ class Starts(NamedTuple):
 
 @dataclass(frozen=True)
 class Unknowns:
-    """What Newton's iteration moves: place; pushes and shares of friction (m,), holds (h,), turns (k,)."""
+    """What Newton's iteration moves: place, pushes and shares (m,), holds (h,), turns (k,)."""
 
     place: RodPlace
     push: Array

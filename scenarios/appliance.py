@@ -40,12 +40,15 @@ class WireLoads:
     Raises
     ------
     ValueError
-        For fewer than two brackets, or brackets that leave less than 0.5 mm of wire between them.
+        For fewer than two brackets, not one for each slot, or brackets that leave less than
+        0.5 mm of wire between them.
     """
 
     def __init__(self, brackets: Sequence[Bracket], wire: ArchWire) -> None:
         if len(brackets) < 2:
             raise ValueError(f"a wire needs at least 2 brackets, got {len(brackets)}")
+        if len(brackets) != len(wire.sizes):
+            raise ValueError(f"a wire for {len(wire.sizes)} slots got {len(brackets)} brackets")
         self.brackets = tuple(brackets)
         self.wire = wire
         self.discretisation = (0, np.nan)
@@ -149,7 +152,7 @@ class WireLoads:
 
     def _check_order(self, station: Array) -> None:
         gaps = np.sign(self._slots.aligned[-1] - self._slots.aligned[0]) * np.diff(station)
-        sizes = self._slots.sizes
+        sizes = self.wire.sizes
         for index, gap in enumerate(gaps):
             free = gap - 0.5 * (sizes[index].width + sizes[index + 1].width)
             if free <= CLOSE:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.alloys import Alloy
-from gomphosis.scenarios.schema import Scenario, Wire
+from gomphosis.scenarios.schema import Elastic, Scenario, Wire
 from gomphosis.scenarios.slice_tables import PlateTable, SliceTable
 
 NOTICE = (
@@ -35,8 +35,10 @@ def model_limits(scenario: Scenario) -> tuple[str, ...]:
         Of the run; only what bears on it is listed.
     """
     wires = scenario.wires
-    loads = _wire_limits(wires, scenario.temperature) if wires else _force_limits()
+    loads: Sequence[str] = _wire_limits(wires, scenario.temperature) if wires else _force_limits()
     slices = _slice_limits(scenario.slice) if scenario.slice is not None else ()
+    if scenario.elastic:
+        loads = (*loads, *_elastic_limits(scenario.elastic))
     return (*loads, *_tooth_limits(scenario), *slices, *_time_limits(scenario))
 
 
@@ -91,6 +93,30 @@ def _wire_limits(wires: tuple[Wire, ...], temperature: float) -> tuple[str, ...]
     if any(not wire.section.is_round for wire in wires):
         limits.append("Torque is computed without play between wire and slot: an overestimate.")
     return tuple(limits)
+
+
+def _elastic_limits(elastics: Sequence[Elastic]) -> tuple[str, ...]:
+    limits = [
+        "Elastics, chains and coil springs pull straight from attachment to attachment: they do "
+        "not bend round crowns, touch gums or rub on the wire.",
+        "Their pull is linear in their length and one factor of time lowers all of it, so what is "
+        "stretched later is taken to be as tired as the rest; teeth are placed along the line of "
+        "the wire in place.",
+    ]
+    if any(_takes_default_decay(elastic) for elastic in elastics):
+        limits.append(
+            "How much pull elastics lose where the scenario does not say so comes from the middle "
+            "of wide published ranges, and how fast from memory, unverified: products differ by "
+            "more than 100 %."
+        )
+    if any(elastic.hook or elastic.hooks for elastic in elastics):
+        limits.append("Hooks are rigid.")
+    return tuple(limits)
+
+
+def _takes_default_decay(elastic: Elastic) -> bool:
+    decay = elastic.decay
+    return elastic.lost_share > 0 and (decay.lost_share is None or decay.time_constant is None)
 
 
 def _force_limits() -> tuple[str, ...]:

@@ -102,7 +102,8 @@ def _overlap(result: RunResult, histories: Sequence[ToothHistory], index: int) -
         if not 0 <= other < len(histories):
             continue
         now = [places[i] - sides[i] * histories[i].position[:, 2] for i in (index, other)]
-        contact = abs(places[index] - places[other])
+        # half a crown each: where a tooth is missing between them there is room
+        contact = 0.5 * sum(result.teeth[i].anatomy.crown_mesiodistal for i in (index, other))
         worst = max(worst, float(np.max(contact - np.abs(now[0] - now[1]))))
     if worst <= OVERLAP:
         return None

@@ -28,7 +28,8 @@ from gomphosis.scenarios.alloys import section_law
 from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import places
 from gomphosis.scenarios.schema import Force, Ligament, Rate, Scenario, ToothPlace, Wire
-from gomphosis.scenarios.slots import Bracket, SlotSize
+from gomphosis.scenarios.slot_walls import SlotSize
+from gomphosis.scenarios.slots import Bracket
 from gomphosis.scenarios.slotted_wire import ArchWire, Stop
 from gomphosis.scenarios.wire_bends import wire_shape
 
@@ -97,9 +98,10 @@ class ToothModel:
         """Apex in the tooth frame, mm."""
         return np.array([0.0, 0.0, -self.embedded])
 
-    def bracket(self, size: SlotSize) -> Bracket:
-        """Return the slot as the wire sees it."""
-        return Bracket(self.place, self.slot, self.start - self.prescription, size)
+    @property
+    def bracket(self) -> Bracket:
+        """The slot as the wire sees it."""
+        return Bracket(self.place, self.slot, self.start - self.prescription)
 
 
 def tooth_models(
@@ -192,21 +194,17 @@ def _given(value: float | None) -> float:
     return value
 
 
-def arch_wire(wire: Wire, teeth: Sequence[ToothModel], temperature: float) -> ArchWire:
-    """Return a wire as tied in.
-
-    Parameters
-    ----------
-    temperature
-        In degrees Celsius.
-    """
+def arch_wire(scenario: Scenario, wire: Wire, teeth: Sequence[ToothModel]) -> ArchWire:
+    """Return one of a scenario's wires as tied in."""
+    slot = scenario.slot
     numbers = [tooth.number for tooth in teeth]
     section = wire.cross_section
-    law = section_law(section, wire.alloy_constants, temperature=temperature)
+    law = section_law(section, wire.alloy_constants, temperature=scenario.temperature)
     return ArchWire(
         law,
         section,
         wire_shape(wire, {tooth.number: tooth.place for tooth in teeth}),
+        sizes=len(teeth) * (SlotSize(slot.height, slot.depth, slot.width, slot.give),),
         ties=tuple(wire.ligation.tie(number) for number in numbers),
         friction=wire.coefficient,
         stops=_stops(wire, teeth),
@@ -228,19 +226,12 @@ def _stops(wire: Wire, teeth: Sequence[ToothModel]) -> tuple[Stop, ...]:
 
 def wire_periods(scenario: Scenario, teeth: Sequence[ToothModel]) -> list[Period]:
     """Return the loads of the scenario's wires and the days on which they are tied in."""
-    size = slot_size(scenario)
-    brackets = [tooth.bracket(size) for tooth in teeth]
-    wires = [arch_wire(wire, teeth, scenario.temperature) for wire in scenario.wires]
+    brackets = [tooth.bracket for tooth in teeth]
+    wires = [arch_wire(scenario, wire, teeth) for wire in scenario.wires]
     return [
         Period(float(wire.tied_in or 0.0), WireLoads(brackets, tied))
         for wire, tied in zip(scenario.wires, wires, strict=True)
     ]
-
-
-def slot_size(scenario: Scenario) -> SlotSize:
-    """Return the sizes of every slot."""
-    slot = scenario.slot
-    return SlotSize(slot.height, slot.depth, slot.width, slot.give)
 
 
 def force_loads(forces: Sequence[Force], teeth: Sequence[ToothModel]) -> ConstantLoads:

@@ -16,6 +16,7 @@ from gomphosis.scenarios.kinematics import PLANES
 from gomphosis.scenarios.persons import QUANTILES
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.schema import Scenario
+from gomphosis.scenarios.stages import Stage, stages
 
 MISSING = "—"
 POSITION_WORDS = ("vertical", "labial", "mesial")
@@ -97,13 +98,19 @@ def _labelled(words: tuple[str, ...], suffix: str, values: Array) -> dict[str, A
 def _loads_names(result: RunResult, case: CaseResult, history: ToothHistory) -> list[str]:
     if not case.wires:
         return [case.name] * len(history.days)
-    names = [wire_name(result.scenario, k) for k in range(len(case.wires))]
+    names = [stage_name(result.scenario, stage) for stage in stages(result.scenario)]
     return [names[k] for k in history.period]
 
 
-def wire_name(scenario: Scenario, period: int) -> str:
-    """Return size and alloy of the wire of a period, as a reader would say them."""
-    wire = scenario.wires[period]
+def stage_name(scenario: Scenario, stage: Stage) -> str:
+    """Return the wire and the elastics of a stage, as a reader would say them."""
+    elastics = [scenario.elastic[k].name for k in stage.elastics]
+    return " + ".join([wire_name(scenario, stage.wire), *elastics])
+
+
+def wire_name(scenario: Scenario, index: int) -> str:
+    """Return size and alloy of a wire, as a reader would say them."""
+    wire = scenario.wires[index]
     sizes = [wire.section.height] + ([] if wire.section.is_round else [wire.section.into_slot])
     inches = " x ".join(f"{size / 25.4:.4g}" for size in sizes)
     return f"{inches} in {wire.alloy}"

@@ -10,6 +10,7 @@ from gomphosis.bone.rates import RateLaw
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.calibration import Calibration
+from gomphosis.scenarios.elastics import ElasticLoads
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.persons import QUANTILES
 from gomphosis.scenarios.schema import Scenario
@@ -29,7 +30,9 @@ class CaseResult:
     tracks
         Whole runs by quantile of the rate between persons: 0.1, 0.5, 0.9; same days in each.
     wires
-        The loads of each period of the median run, empty for prescribed forces.
+        The wire of each period of the median run, empty for prescribed forces.
+    elastics
+        The elastics of each period of the median run.
     slices
         Teeth opened as a plane, at the median rate.
     """
@@ -37,6 +40,7 @@ class CaseResult:
     name: str
     tracks: Mapping[float, Track]
     wires: tuple[WireLoads, ...] = ()
+    elastics: tuple[tuple[ElasticLoads, ...], ...] = ()
     slices: tuple[SliceResult, ...] = ()
 
     @property

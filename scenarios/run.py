@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from gomphosis.bone.loop import Period, Track, simulate
 from gomphosis.bone.support import Resolution
-from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.calibration import Calibration, calibrate
 from gomphosis.scenarios.model import ToothModel, force_loads, rate_law, tooth_models, wire_periods
+from gomphosis.scenarios.periods import elastics_of, wires_of, with_elastics
 from gomphosis.scenarios.persons import QUANTILES, growth_factor, person_factor
 from gomphosis.scenarios.result import MEDIAN, CaseResult, RunResult, weekly
 from gomphosis.scenarios.schema import Scenario
@@ -72,13 +72,13 @@ def _run_case(
     scenario: Scenario, teeth: Sequence[ToothModel], name: str, tell: Progress
 ) -> CaseResult:
     tracks: dict[float, Track] = {}
-    wires: tuple[WireLoads, ...] = ()
+    acting: list[Period] = []
     # the median comes first: it is what an impatient reader wants
     order = sorted(QUANTILES, key=lambda q: abs(q - MEDIAN))
     for index, quantile in enumerate(order):
         periods = case_periods(scenario, teeth, name)
         if quantile == MEDIAN and name == WIRES:
-            wires = tuple(p.loads for p in periods if isinstance(p.loads, WireLoads))
+            acting = periods
 
         def on_day(day: float, index: int = index, quantile: float = quantile) -> None:
             share = (index + day / scenario.duration) / len(order)
@@ -92,7 +92,12 @@ def _run_case(
             rate_factor=growth_factor(scenario.growing) * person_factor(quantile),
             progress=on_day,
         )
-    return CaseResult(name, {q: tracks[q] for q in QUANTILES}, wires)
+    return CaseResult(
+        name,
+        {q: tracks[q] for q in QUANTILES},
+        wires_of(acting),
+        elastics_of(acting),
+    )
 
 
 def _slices(
@@ -118,4 +123,4 @@ def case_periods(scenario: Scenario, teeth: Sequence[ToothModel], name: str) -> 
     """Return the loads of a case and the days from which they act."""
     if name in scenario.cases:
         return [Period(0.0, force_loads(scenario.cases[name], teeth))]
-    return wire_periods(scenario, teeth)
+    return with_elastics(scenario, teeth, wire_periods(scenario, teeth))

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from gomphosis.scenarios.appliance_tables import Wire
 from gomphosis.scenarios.arch import places
 from gomphosis.scenarios.bend_tables import WireBend
+from gomphosis.scenarios.elastic_checks import check_elastics
 from gomphosis.scenarios.refusal import Refused, listed, shown
 from gomphosis.scenarios.scenario_tables import ScenarioTables
 from gomphosis.scenarios.wire_bends import bent, wire_shape
@@ -30,6 +31,7 @@ def check_scenario(scenario: ScenarioTables) -> None:
     _check_numbers(scenario)
     _check_roots(scenario)
     _check_slices(scenario)
+    check_elastics(scenario)
     if scenario.force:
         _check_forces(scenario)
     else:

@@ -7,6 +7,7 @@ from pydantic import Field
 
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.appliance_tables import Slot, Wire
+from gomphosis.scenarios.elastic_tables import Elastic
 from gomphosis.scenarios.force_tables import Force
 from gomphosis.scenarios.material_table import Temperature
 from gomphosis.scenarios.quantities import Bounded
@@ -83,6 +84,11 @@ class ScenarioTables(Table):
     )
     force: Annotated[tuple[Force, ...], Field(strict=False)] = Field(
         default=(), max_length=1000, description="Prescribed forces, instead of wires"
+    )
+    elastic: Annotated[tuple[Elastic, ...], Field(strict=False)] = Field(
+        default=(),
+        max_length=100,
+        description="Elastics, chains and coil springs between teeth, beside the wires",
     )
     slice: SliceTable | None = optional("Teeth that are also opened as a plane; default: none")
 

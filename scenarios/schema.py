@@ -10,6 +10,7 @@ from typing import Any
 from pydantic import model_validator
 
 from gomphosis.scenarios.appliance_tables import ArchForm, Section, Slot, Wire
+from gomphosis.scenarios.elastic_tables import Elastic
 from gomphosis.scenarios.force_tables import COMPONENTS, DIRECTIONS, Force
 from gomphosis.scenarios.material_table import Material
 from gomphosis.scenarios.scenario_checks import check_scenario
@@ -23,6 +24,7 @@ __all__ = [
     "SCHEMA_VERSION",
     "ArchForm",
     "Bone",
+    "Elastic",
     "Force",
     "Ligament",
     "Material",
@@ -40,10 +42,10 @@ SCHEMA_VERSION = 1
 
 
 class Scenario(ScenarioTables):
-    """Teeth, tissue and what loads them: arch wires, or prescribed forces, never both.
+    """Teeth, tissue and what loads them: arch wires with elastics, or prescribed forces.
 
-    The fields `tooth`, `wire` and `force` hold the tables in the order of the file; `teeth`,
-    `wires` and `cases` are what a run works with.
+    The fields `tooth`, `wire`, `elastic` and `force` hold the tables in the order of the file;
+    `teeth`, `wires` and `cases` are what a run works with.
     """
 
     def document(self) -> dict[str, Any]:

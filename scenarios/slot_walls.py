@@ -1,6 +1,7 @@
 """Edges of slots that a wire of some cross-section can touch."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -9,7 +10,6 @@ from gomphosis.fem.section import Array
 from gomphosis.fem.slot_contact import EdgeContact
 from gomphosis.fem.slot_edges import Edges
 from gomphosis.scenarios.ligation import Ligation
-from gomphosis.scenarios.slots import SlotSize
 from gomphosis.scenarios.wire import WireSection
 
 OCCLUSAL, LABIAL = 1, 2  # axes of a slot across the wire
@@ -19,6 +19,36 @@ WALLS = {"occlusal": (OCCLUSAL, 1.0), "gingival": (OCCLUSAL, -1.0)} | {
     "lid": (LABIAL, 1.0),
     "floor": (LABIAL, -1.0),
 }
+
+
+@dataclass(frozen=True)
+class SlotSize:
+    """Sizes of a slot.
+
+    Parameters
+    ----------
+    height, depth, width
+        Across the wire occlusogingivally and labiolingually, and along it, mm.
+    give
+        Turn of bracket and bond about the wire per torque, rad/(N·mm).
+
+    Raises
+    ------
+    ValueError
+        If a size is not above 0 or the give is below 0.
+    """
+
+    height: float
+    depth: float
+    width: float
+    give: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not min(self.height, self.depth, self.width) > 0 or self.give < 0:
+            raise ValueError(
+                f"a slot needs sizes > 0 mm and a give >= 0, got {self.height} x {self.depth} x "
+                f"{self.width} mm and {self.give}"
+            )
 
 
 class Pair(NamedTuple):

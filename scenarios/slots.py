@@ -1,4 +1,4 @@
-"""Slots of brackets: their sizes, and where they are as the teeth move. All in the arch frame."""
+"""Slots of brackets: where they are as the teeth move. Everything is in the arch frame."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,36 +18,6 @@ TRIAD = [1, 2, 0]  # columns (along, occlusal, labial) of axes (labial, along, o
 
 
 @dataclass(frozen=True)
-class SlotSize:
-    """Sizes of a slot.
-
-    Parameters
-    ----------
-    height, depth, width
-        Across the wire occlusogingivally and labiolingually, and along it, mm.
-    give
-        Turn of bracket and bond about the wire per torque, rad/(N·mm).
-
-    Raises
-    ------
-    ValueError
-        If a size is not above 0 or the give is below 0.
-    """
-
-    height: float
-    depth: float
-    width: float
-    give: float = 0.0
-
-    def __post_init__(self) -> None:
-        if not min(self.height, self.depth, self.width) > 0 or self.give < 0:
-            raise ValueError(
-                f"a slot needs sizes > 0 mm and a give >= 0, got {self.height} x {self.depth} x "
-                f"{self.width} mm and {self.give}"
-            )
-
-
-@dataclass(frozen=True)
 class Bracket:
     """Slot of one tooth.
 
@@ -61,14 +31,11 @@ class Bracket:
     start
         Slot's displacement and rotation from the plain line at the start, tooth frame, mm and
         rad, shape (6,): malposition less prescription.
-    size
-        Of the slot.
     """
 
     place: float
     slot: Array
     start: Array
-    size: SlotSize
 
 
 class Slots:
@@ -84,16 +51,10 @@ class Slots:
 
     def __init__(self, brackets: Sequence[Bracket], shape: WireShape) -> None:
         self.aligned = np.array([bracket.place for bracket in brackets])
-        self.sizes = tuple(bracket.size for bracket in brackets)
         self._frame = np.stack([axes(angle) for angle in shape.line.direction(self.aligned)])
         self._origin = shape.line.point(self.aligned)
         self._start = np.stack([bracket.start for bracket in brackets])
         self._to_slot = np.stack([motion_at(bracket.slot) for bracket in brackets])
-
-    @property
-    def width(self) -> float:
-        """Longest slot along the wire, mm."""
-        return max(size.width for size in self.sizes)
 
     def at(self, poses: Array) -> SlotFrames:
         """Return the slots' frames; axes along, occlusal, labial."""

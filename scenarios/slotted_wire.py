@@ -22,7 +22,7 @@ from gomphosis.fem.slot_equilibrium import between, reach, untouched
 from gomphosis.fem.slot_holds import Holds
 from gomphosis.fem.slot_system import SlottedRod, SlottedState, Trial, Unknowns
 from gomphosis.scenarios.ligation import Ligation
-from gomphosis.scenarios.slot_walls import edge_contact, wall_heights
+from gomphosis.scenarios.slot_walls import SlotSize, edge_contact, wall_heights
 from gomphosis.scenarios.slots import Slots
 from gomphosis.scenarios.wire import WireSection
 from gomphosis.scenarios.wire_shape import WireError, WireMesh, WireShape
@@ -62,8 +62,8 @@ class ArchWire:
         Outline of the cross-section.
     shape
         Without stress.
-    ties
-        What closes every slot, shape (n,).
+    sizes, ties
+        Sizes of every slot and what closes it, n each.
     friction
         Coulomb's coefficient in the slots.
     stops
@@ -75,10 +75,20 @@ class ArchWire:
     law: SectionLaw
     section: WireSection
     shape: WireShape
+    sizes: tuple[SlotSize, ...]
     ties: tuple[Ligation, ...]
     friction: float = 0.0
     stops: tuple[Stop, ...] = ()
     released: float = 0.0
+
+    def __post_init__(self) -> None:
+        if len(self.sizes) != len(self.ties):
+            raise ValueError(f"{len(self.sizes)} slots are closed by {len(self.ties)} ties")
+
+    @property
+    def width(self) -> float:
+        """Longest slot along the wire, mm."""
+        return max(size.width for size in self.sizes)
 
     def ages(self, day: float) -> Array:
         """Return the age of every tie, day, shape (n,)."""
@@ -137,8 +147,8 @@ class SlottedWire:
 
     def aged(self, day: float) -> SlottedRod:
         """Return wire, edges and holds some days after the wire was tied in."""
-        sizes = self.slots.sizes
-        heights = wall_heights(self.wire.section, sizes, self.wire.ties, ages=self.wire.ages(day))
+        wire = self.wire
+        heights = wall_heights(wire.section, wire.sizes, wire.ties, ages=wire.ages(day))
         contact = self.what.contact
         if np.array_equal(heights, contact.edges.height):
             return self.what
@@ -174,19 +184,19 @@ def drawn_in(wire: ArchWire, slots: Slots, poses: Array, *, per_span: int) -> Sl
     WireError
         If bends meet slots, or the wire does not go into them.
     """
-    _check_fit(wire, slots)
-    mesh = wire.shape.mesh(slots.aligned, per_span=per_span, width=slots.width)
+    _check_fit(wire)
+    mesh = wire.shape.mesh(slots.aligned, per_span=per_span, width=wire.width)
     rod = Rod(mesh.shape, wire.law)
     end = slots.at(poses)
     state = _fitted(_as_bent(rod, mesh), mesh, end)
     start = SlotFrames(state.place.nodes[mesh.slots], state.place.triads[mesh.slots])
-    compliance = np.array([size.give for size in slots.sizes])
-    contact = edge_contact(wire.section, slots.sizes, wire.ties, friction=0.0)
+    compliance = np.array([size.give for size in wire.sizes])
+    contact = edge_contact(wire.section, wire.sizes, wire.ties, friction=0.0)
     eased = SlottedRod(rod, contact, _eased(wire, mesh), compliance)
     found = _along(eased, untouched(eased, state, start), start, end)
     rubs = np.full_like(contact.friction, wire.friction)
     kept = found.kept()
-    holds = _holds(wire, slots, mesh, found)
+    holds = _holds(wire, mesh, found)
     loose = SlottedRod(rod, replace(contact, friction=rubs), holds, compliance)
     forces = dict(zip(_names(eased.holds), kept.held, strict=True))
     held = np.array([forces.get(name, 0.0) for name in _names(loose.holds)])
@@ -194,9 +204,9 @@ def drawn_in(wire: ArchWire, slots: Slots, poses: Array, *, per_span: int) -> Sl
     return SlottedWire(wire, slots, per_span, mesh, loose, state, end, found.on_slots)
 
 
-def _check_fit(wire: ArchWire, slots: Slots) -> None:
-    tall = max(size.height for size in slots.sizes)
-    for index, size in enumerate(slots.sizes):
+def _check_fit(wire: ArchWire) -> None:
+    tall = max(size.height for size in wire.sizes)
+    for index, size in enumerate(wire.sizes):
         if wire.section.height > size.height:
             raise WireError(
                 f"a wire {wire.section.height:.4g} mm high does not go into slot {index + 1}, "
@@ -260,14 +270,14 @@ def _eased(wire: ArchWire, mesh: WireMesh) -> Holds:
     return _spin(wire, mesh) + _sliding(mesh)
 
 
-def _holds(wire: ArchWire, slots: Slots, mesh: WireMesh, found: Trial) -> Holds:
+def _holds(wire: ArchWire, mesh: WireMesh, found: Trial) -> Holds:
     """Return spin, stops, and the anchor where neither stops nor friction hold the wire along."""
     holds, place, frames = _spin(wire, mesh), found.unknowns.place, found.frames
     for stop in wire.stops:
         away = place.nodes - frames.place[stop.slot]
         along = away @ frames.triads[stop.slot, :, 0]
         near = np.linalg.norm(away, axis=1) < NEARBY
-        beside = np.abs(along - 0.5 * stop.side * slots.sizes[stop.slot].width)
+        beside = np.abs(along - 0.5 * stop.side * wire.sizes[stop.slot].width)
         node = int(np.argmin(np.where(near, beside, np.inf)))
         # a crimp sits where the wire is, beside the slot
         values = (node, stop.slot, False, -float(stop.side), float(along[node]))

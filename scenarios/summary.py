@@ -11,6 +11,7 @@ from gomphosis.bone.directions import FORCE_WORDS, MOMENT_WORDS, ORIENTATION_WOR
 from gomphosis.bone.rates import RateLaw, Saturating
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.caution import NOTICE, model_limits
+from gomphosis.scenarios.elastic_report import elastic_documents
 from gomphosis.scenarios.flags import slice_flags, tooth_flags
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.kinematics import PLANES
@@ -28,6 +29,7 @@ def summary(result: RunResult) -> dict[str, Any]:
     """
     teeth = {case.name: case_teeth(result, case) for case in result.cases}
     first = result.cases[0].name
+    elastics = result.scenario.elastic
     return {
         "version": version("gomphosis"),
         "schema": SUMMARY_SCHEMA,
@@ -38,6 +40,7 @@ def summary(result: RunResult) -> dict[str, Any]:
         "rate": rate_document(result),
         "case": first,
         "teeth": teeth[first],
+        **({"elastics": elastic_documents(result, result.cases[0])} if elastics else {}),
         **({"cases": {name: {"teeth": t} for name, t in teeth.items()}} if len(teeth) > 1 else {}),
         "wall_time_s": round(result.wall_time, 3),
     }

@@ -44,6 +44,18 @@ ToothNumber = Annotated[
 ]
 
 
+def along_arch(number: int) -> int:
+    """Return the order of a tooth along its arch, from the patient's right (-8) to the left (+8).
+
+    Examples
+    --------
+    >>> [along_arch(number) for number in (13, 11, 21)]
+    [-3, -1, 1]
+    """
+    position = number % 10
+    return -position if number // 10 in (1, 4) else position
+
+
 def _size(name: str) -> Any:  # noqa: ANN401 - stands for a field of any type
     return optional(f"{name}; default: average of the catalogue of teeth")
 
@@ -104,8 +116,7 @@ class ToothPlace(Table):
     @property
     def place_along_arch(self) -> int:
         """Order along the arch, from the patient's right (-8) to the left (+8)."""
-        position = self.number % 10
-        return -position if self.number // 10 in (1, 4) else position
+        return along_arch(self.number)
 
     @model_validator(mode="after")
     def _check(self) -> "ToothPlace":

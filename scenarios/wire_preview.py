@@ -7,22 +7,26 @@ import numpy as np
 from gomphosis.bone.loop import Period, settle
 from gomphosis.bone.rates import Linear
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.caution import NOTICE, model_limits
+from gomphosis.scenarios.elastic_report import acting_documents
 from gomphosis.scenarios.history import about
 from gomphosis.scenarios.kinematics import PLANES, moment_to_force
 from gomphosis.scenarios.model import ToothModel, tooth_models
 from gomphosis.scenarios.movement_table import wire_name
+from gomphosis.scenarios.periods import elastics_of, wires_of
 from gomphosis.scenarios.play import play
 from gomphosis.scenarios.run import WIRES, case_periods
 from gomphosis.scenarios.schema import Scenario, Slot, Wire
+from gomphosis.scenarios.stages import stages
 from gomphosis.scenarios.summary import force_system
 
 
 def wire_preview(scenario: Scenario) -> dict[str, Any]:
     """Return the force systems of every wire tied to the teeth as they stand at the start.
 
-    Later wires are shown on the same unmoved teeth. Prescribed forces are shown by case.
+    Later wires are shown on the same unmoved teeth. Each wire has beside it the elastics that
+    act on the day on which it is tied in, as aged as they are then. Prescribed forces are shown
+    by case.
     """
     teeth = tooth_models(scenario, Linear(1.0))
     loads: dict[str, dict[str, Any]] = {}
@@ -31,10 +35,16 @@ def wire_preview(scenario: Scenario) -> dict[str, Any]:
             loads[name] = {"teeth": _teeth(teeth, case_periods(scenario, teeth, name)[0])}
     else:
         periods = case_periods(scenario, teeth, WIRES)
-        for k, (wire, period) in enumerate(zip(scenario.wires, periods, strict=True)):
+        first = {stage.wire: k for k, stage in reversed(list(enumerate(stages(scenario))))}
+        for k, wire in enumerate(scenario.wires):
+            period = periods[first[k]]
             name = f"{wire_name(scenario, k)}, week {period.start / 7:g}"
             loads[name] = {"teeth": _teeth(teeth, period)} | _mesh(period)
             loads[name]["play_left_out"] = _play(wire, scenario.slot)
+            if scenario.elastic:
+                loads[name]["elastics"] = acting_documents(
+                    elastics_of([period])[0], scenario.elastic, period.start
+                )
     return {
         "notice": NOTICE,
         "limits": list(model_limits(scenario)),
@@ -44,10 +54,8 @@ def wire_preview(scenario: Scenario) -> dict[str, Any]:
 
 
 def _mesh(period: Period) -> dict[str, Any]:
-    """Return how finely a wire is meshed; nothing for prescribed forces."""
-    if not isinstance(period.loads, WireLoads):
-        return {}
-    count, change = period.loads.discretisation
+    """Return how finely a wire is meshed."""
+    count, change = wires_of([period])[0].discretisation
     return {
         "mesh": {
             "elements_between_neighbouring_slots": count,
@@ -67,7 +75,7 @@ def _play(wire: Wire, slot: Slot) -> dict[str, Any]:
 
 
 def _teeth(teeth: tuple[ToothModel, ...], period: Period) -> dict[str, Any]:
-    poses, wrenches = settle([tooth.remodelling for tooth in teeth], period.loads)
+    poses, wrenches = settle([tooth.remodelling for tooth in teeth], period.loads, day=period.start)
     found = {}
     for tooth, pose, wrench in zip(teeth, poses, wrenches, strict=True):
         resistance = np.array([0.0, 0.0, tooth.centre_of_resistance])

@@ -10,6 +10,7 @@ import numpy as np
 from gomphosis.scenarios.caution import SHORT
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.stages import stages
 from gomphosis.viz import palette, theme
 from gomphosis.viz.film_canvas import TEXT, TITLE, Canvas, fitted, wrapped, write
 from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, LINE, MARGIN, WIDTH, Card, Layout, layout
@@ -125,7 +126,8 @@ class Film:
         write(draw, (WIDTH - MARGIN, 12), text, size=TITLE, bold=True, anchor="ra")
         wires = visits(self.result.scenario)
         if wires:
-            acting = wires[int(track.period[record])][1]
+            stage = stages(self.result.scenario)[int(track.period[record])]
+            acting = wires[stage.wire][1]
             write(draw, (WIDTH - MARGIN, 41), acting, anchor="ra", colour=palette.QUIET)
         right = MARGIN + (WIDTH - 2 * MARGIN) * day / end
         draw.line((MARGIN, HEAD - 14, right, HEAD - 14), fill=palette.INK, width=3)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from gomphosis.scenarios.elastic_report import elastic_table
 from gomphosis.scenarios.movement_table import movement_table, write_csv, write_parquet
 from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.slice_vtu import write_slice_fields
@@ -19,6 +20,8 @@ FIELDS = "fields"
 SLICE_FILM = "slice.gif"
 OF_SLICES = (SLICE_FILM, *(f"{name}.png" for name in SLICE_FIGURES))
 """Files that only runs with slices have; those of an older run go."""
+OF_ELASTICS = ("elastics.csv", "elastics.parquet")
+"""Files that only runs with elastics have."""
 FIELD_FILES = (".vtu", ".vti", ".pvd")
 
 
@@ -26,7 +29,8 @@ FIELD_FILES = (".vtu", ".vti", ".pvd")
 def staged(out: Path) -> Iterator[Path]:
     """Yield an empty folder inside a run's folder; on success its content moves there.
 
-    What an older run left there and this one has not goes: field files and pictures of slices.
+    What an older run left there and this one has not goes: field files, pictures of slices,
+    tables of elastics.
 
     Raises
     ------
@@ -38,7 +42,7 @@ def staged(out: Path) -> Iterator[Path]:
         written = [entry for stage in stages for entry in sorted(stage.iterdir())]
         for entry in written:
             _replace(entry, out / entry.name)
-        for name in set(OF_SLICES) - {entry.name for entry in written}:
+        for name in {*OF_SLICES, *OF_ELASTICS} - {entry.name for entry in written}:
             (out / name).unlink(missing_ok=True)
 
     with staging([out], move) as (stage,):
@@ -61,6 +65,10 @@ def write_outputs(
     rows = movement_table(result)
     write_csv(rows, folder / "movement.csv")
     write_parquet(rows, folder / "movement.parquet")
+    if result.scenario.elastic:
+        pulls = elastic_table(result)
+        write_csv(pulls, folder / OF_ELASTICS[0])
+        write_parquet(pulls, folder / OF_ELASTICS[1])
     tell(0.1, "fields")
     (folder / FIELDS).mkdir()
     write_fields(result, folder / FIELDS)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gomphosis.scenarios.schema import Scenario
+from gomphosis.scenarios.stages import stages
 from gomphosis.viz import palette, theme
 from gomphosis.viz.theme import Page
 from gomphosis.viz.wording import DAYS_A_WEEK, visits
@@ -87,7 +88,9 @@ def week_axis(axes: "Axes", days: float) -> None:
 
 
 def mark_visits(axes: "Axes", scenario: Scenario, *, label: str = "") -> None:
-    """Draw a line at every change of wire; `wire_key` says what the numbers mean.
+    """Draw a line at every change of wire, and a dotted one at other changes of elastics.
+
+    `wire_key` says what the numbers and the dots mean.
 
     Parameters
     ----------
@@ -111,10 +114,21 @@ def mark_visits(axes: "Axes", scenario: Scenario, *, label: str = "") -> None:
                 ha="right",
             )
 
+    for day in between_visits(scenario):
+        axes.axvline(day / DAYS_A_WEEK, color=palette.METAL, linewidth=1.1, linestyle=(0, (1, 3)))
+
+
+def between_visits(scenario: Scenario) -> list[float]:
+    """Return the days on which elastics change and the wire does not."""
+    tied = [day for day, _ in visits(scenario)]
+    return [stage.start for stage in stages(scenario) if stage.start not in tied]
+
 
 def wire_key(scenario: Scenario) -> str:
     """Return the wires by number with the week each is tied in; empty for prescribed forces."""
-    return " · ".join(
+    wires = [
         f"wire {index} (week {day / DAYS_A_WEEK:.3g}): {text}"
         for index, (day, text) in enumerate(visits(scenario), start=1)
-    )
+    ]
+    dots = ["dotted upright: elastics change"] if between_visits(scenario) else []
+    return " · ".join([*wires, *dots])

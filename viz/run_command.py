@@ -19,6 +19,7 @@ from gomphosis.viz.console import (
     progress,
     table,
 )
+from gomphosis.viz.elastic_lines import print_elastics
 from gomphosis.viz.slice_tables import print_slices
 
 
@@ -65,6 +66,7 @@ def print_summary(screen: Console, document: dict[str, Any]) -> None:
         for when, key in _times(facts)
     ]
     screen.print(table("Force system on the bracket", FORCE_COLUMNS, forces))
+    print_elastics(screen, document.get("elastics", []))
     print_slices(screen, teeth)
     print_remarks(screen, teeth)
     for limit in document["limits"]:

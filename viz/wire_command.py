@@ -5,6 +5,7 @@ from typing import Any
 from gomphosis.scenarios.files import find_scenario
 from gomphosis.scenarios.wire_preview import wire_preview
 from gomphosis.viz.console import console, number, print_json, print_notice, table
+from gomphosis.viz.elastic_lines import print_acting
 from gomphosis.viz.run_command import FORCE_COLUMNS, force_cells
 
 
@@ -21,6 +22,7 @@ def wire_command(source: str, *, as_json: bool) -> None:
         screen.print(table(name, columns, _rows(content["teeth"])))
         if "mesh" in content:
             screen.print(mesh_words(content["mesh"]), markup=False)
+        print_acting(screen, content.get("elastics", []))
         if "play_left_out" in content:
             screen.print(play_words(content["play_left_out"]), markup=False)
     for limit in document["limits"]:

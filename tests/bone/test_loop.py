@@ -36,11 +36,15 @@ class Brittle:
         self.later = limit if later is None else later
         self.last = np.zeros((1, 6))
         self.events = []
+        self.days = []
         self.committed = []
 
     def evaluate(self, poses):
         near = abs(poses[0, 0] - self.last[0, 0]) <= self.limit
         return LoadResponse(PUSH if near else np.nan * PUSH, np.zeros((6, 6)))
+
+    def at_day(self, day):
+        self.days.append(day)
 
     def engage(self, poses):
         self.events.append("engage")
@@ -74,6 +78,8 @@ def test_a_failing_step_is_halved_until_it_converges(tooth):
     # once as tied in, then once a day
     assert loads.events.count("commit") == 5
     assert loads.events[0] == "engage"
+    # the day before it is put on, then that at the end of every try, whole or halved
+    assert loads.days == [0.0, 4.0, 2.0, 1.0, 2.0, 4.0, 3.0, 4.0]
     np.testing.assert_array_equal(found.days, [0.0, 4.0])
     np.testing.assert_allclose(found.drift, plain.drift, rtol=0, atol=1e-10)
 
@@ -169,3 +175,47 @@ def test_settled_teeth_share_the_stretch_of_a_spring_and_do_not_drift(tooth):
     force = 2000 / (1 + 4000 * compliance)
     np.testing.assert_allclose(wrench[0, 0], force, rtol=1e-9)
     np.testing.assert_allclose(pose[0], tooth.wall.support.displacement(wrench[0]), rtol=1e-9)
+
+
+class Growing:
+    """A push along x in proportion to the day, which notes what it was told and when."""
+
+    def __init__(self):
+        self.now = np.nan
+        self.seen = []
+
+    def at_day(self, day):
+        self.now = day
+
+    def engage(self, poses):
+        self.seen.append(("engage", self.now))
+
+    def evaluate(self, poses):
+        return LoadResponse(self.now * PUSH, np.zeros((6, 6)))
+
+    def commit(self, poses):
+        self.seen.append(("commit", self.now))
+
+    def rollback(self):
+        raise AssertionError("every step converges")
+
+
+def test_loads_are_told_the_day_of_the_end_of_every_step(tooth):
+    """Verification: implicit steps under F = t P and a linear law drift by sum of t_k dt."""
+    linear = Remodelling(tooth.wall, Linear(20.0))
+    loads = Growing()
+    first = Period(0.0, ConstantLoads(0.0 * PUSH))
+    track = simulate([linear], [first, Period(3.0, loads)], days=6.0, step=1.0)
+    days = [3.0, 4.0, 5.0, 6.0]
+    assert loads.seen == [("engage", 3.0), *(("commit", day) for day in days)]
+    np.testing.assert_allclose(track.wrench[-4:, 0], np.outer(days, PUSH[0]), rtol=1e-15)
+    speed = linear.drift(PUSH[0])[0]
+    np.testing.assert_allclose(track.drift[-1, 0], (4 + 5 + 6) * speed, rtol=1e-9, atol=1e-12)
+
+
+def test_settled_teeth_are_loaded_as_on_a_day(tooth):
+    loads = Growing()
+    _, wrench = settle([tooth], loads, day=2.0)
+    np.testing.assert_array_equal(wrench, 2.0 * PUSH)
+    assert loads.seen == [("engage", 2.0)]
+    assert settle([tooth], Growing())[1].max() == 0.0

@@ -11,6 +11,7 @@ from gomphosis.bone.library import lookup
 from gomphosis.bone.loop import Track
 from gomphosis.bone.rates import Linear
 from gomphosis.bone.support import Resolution
+from gomphosis.bone.teeth import catalogue
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.flags import Flag, slice_flags, tooth_flags
 from gomphosis.scenarios.history import histories
@@ -177,6 +178,16 @@ def test_crowns_overlap_on_one_side(order: tuple[int, int, int]):
     # moving together, they keep their distance
     together = made(order, moves=dict.fromkeys(order, mesially(0.2)))
     assert all(found == () for found in together.values())
+
+
+def test_room_of_a_missing_tooth_is_not_overlap():
+    """The space of 14 is its crown's width; 13 moves into it until it meets 15."""
+    room = catalogue()[14].crown_mesiodistal
+    assert made((13, 15), moves={13: mesially(0.05 - room)}) == {13: (), 15: ()}
+    beyond = made((13, 15), moves={13: mesially(-0.2 - room)})
+    for number in (13, 15):
+        (flag,) = beyond[number]
+        np.testing.assert_allclose(flag.value, 0.2, rtol=1e-9)
 
 
 def test_overlap_at_the_start_counts():

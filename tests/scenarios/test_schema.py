@@ -99,6 +99,7 @@ def test_every_default_is_stated_in_the_schema_for_editors():
         "neutral_below": "0.5 kPa",
         "wire": [],
         "force": [],
+        "elastic": [],
     }
 
 
@@ -441,6 +442,15 @@ def _full():
         "tooth": [{"number": 11, "prescription": {}}, {"number": 21}],
         "wire": [{"shape": shape, "material": {}, "bend": [bend]}],
         "force": [{"tooth": 11, "force": "1 N", "direction": "labial"}],
+        "elastic": [
+            {
+                "kind": "elastic",
+                "teeth": [11, 21],
+                "force": "1 N",
+                "stiffness": "0 N/mm",
+                "decay": {},
+            }
+        ],
         "slice": {
             "teeth": [11],
             "front": {},
@@ -534,11 +544,12 @@ def test_huge_file_is_refused(tmp_path):
 
 
 def test_unknown_case_is_refused_with_the_names():
-    names = "light-and-heavy, thin-plate or three-incisors"
+    names = "canine-retraction, light-and-heavy, thin-plate or three-incisors"
     assert _file_refusal("three", case_text) == f"three: is no shipped case; accepted: {names}"
     assert _file_refusal("three", find_scenario) == (
         "three: is neither a file nor a shipped case; "
-        "accepted: a scenario file (.toml), light-and-heavy, thin-plate or three-incisors"
+        "accepted: a scenario file (.toml), canine-retraction, light-and-heavy, thin-plate or "
+        "three-incisors"
     )
 
 
@@ -558,7 +569,7 @@ def test_schema_for_editors_describes_every_key():
     }
     assert schema["required"] == ["schema", "tooth"]
     tables = _tables(schema)
-    assert len(tables) == 15
+    assert len(tables) == 17
     for table in tables.values():
         assert table["additionalProperties"] is False
         for node in table["properties"].values():
@@ -600,6 +611,8 @@ TABLE_PLACES = {
     "PlateTable": ("slice", "front"),
     "SliceTable": ("slice",),
     "Force": ("force", 0),
+    "Elastic": ("elastic", 0),
+    "Decay": ("elastic", 0, "decay"),
 }
 
 
@@ -622,7 +635,7 @@ def test_refusal_of_one_key_is_told_from_that_of_the_whole():
 
 
 def test_shipped_cases_load_and_say_that_they_are_invented():
-    assert case_names() == ("light-and-heavy", "thin-plate", "three-incisors")
+    assert case_names() == ("canine-retraction", "light-and-heavy", "thin-plate", "three-incisors")
     for name in case_names():
         scenario = find_scenario(name)
         assert scenario.invented

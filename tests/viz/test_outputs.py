@@ -112,6 +112,18 @@ def test_pictures_and_fields_of_slices_go_with_the_slices(tmp_path: Path):
     assert tree(tmp_path) == FILLED
 
 
+def test_tables_of_elastics_go_with_the_elastics(tmp_path: Path):
+    """A run without elastics leaves no table of an older run with them behind."""
+    with staged(tmp_path) as stage:
+        fill(stage, "old")
+        (stage / "elastics.csv").write_text("old")
+        (stage / "elastics.parquet").write_text("old")
+    assert (tmp_path / "elastics.csv").exists()
+    with staged(tmp_path) as stage:
+        fill(stage, "new")
+    assert tree(tmp_path) == FILLED
+
+
 def test_place_below_a_file(tmp_path: Path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(NotADirectoryError), staged(tmp_path / "file" / "a" / "b"):
