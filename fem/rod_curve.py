@@ -11,10 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from gomphosis.fem.rod import RodPlace, RodShape
-from gomphosis.fem.rod_element import FREEDOMS, SPINS, cross, skew
+from gomphosis.fem.rod_element import FREEDOMS, cross
 from gomphosis.fem.section import Array, Index
 
 VALUE, SLOPE, BEND = range(3)  # a point and its derivatives by arc length
+ENDS = 2  # of an element
+# Hermite's cubics of t: start, end, handle at the start, handle at the end, by powers of t;
+# then their first and second derivative
+_VALUE = np.array([[1.0, 0, -3, 2], [0, 0, 3, -2], [0, 1, -2, 1], [0, 0, -1, 1]])
+_FALL = np.diag([1.0, 2.0, 3.0], k=-1)  # d(powers)/dt in powers
+HERMITE = np.stack([_VALUE, _VALUE @ _FALL, _VALUE @ _FALL @ _FALL])
 
 
 @dataclass(frozen=True)
@@ -42,22 +48,27 @@ class CurvePoints:
         """Return the derivative of the path along directions (m, 3) by the nodes, (m, 12).
 
         It is also the load on the nodes of a force of that direction on the point itself.
+
+        Parameters
+        ----------
+        order
+            0 for the point, 1 and 2 for its derivatives by the station.
         """
-        result = np.empty((len(direction), FREEDOMS))
-        for end, spin in enumerate(SPINS):
-            moved = self.weight[order, :, end, None] * direction
-            result[:, 6 * end : 6 * end + 3] = moved
-            result[:, spin] = cross(self.arms[order, :, end], direction)
-        return result
+        result = np.empty((len(direction), ENDS, 2, 3))
+        result[:, :, 0] = self.weight[order, :, :, None] * direction[:, None]
+        result[:, :, 1] = cross(self.arms[order], direction[:, None])
+        return result.reshape(-1, FREEDOMS)
 
     def turned(self, order: int, direction: Array) -> Array:
         """Return the derivative of `pulled` by the nodes' motions, shape (m, 12, 12)."""
-        result = np.zeros((len(direction), FREEDOMS, FREEDOMS))
-        turn = skew(direction)
-        for end, spin in enumerate(SPINS):
-            # the moment arm × force, with the arm turning along
-            result[:, spin, spin] = turn @ skew(self.arms[order, :, end])
-        return result
+        # the moment arm × force, with the arm turning along
+        arm, along = self.arms[order], direction[:, None]
+        block = arm[..., :, None] * along[..., None, :]
+        block -= np.sum(arm * along, axis=-1)[..., None, None] * np.eye(3)
+        result = np.zeros((len(direction), ENDS, 2, 3, ENDS, 2, 3))
+        for end in range(ENDS):
+            result[:, end, 1, :, end, 1] = block[:, end]
+        return result.reshape(-1, FREEDOMS, FREEDOMS)
 
 
 @dataclass(frozen=True)
@@ -75,35 +86,58 @@ class Curves:
     shape: RodShape
     offset: Array
 
+    def elements(self, station: Array) -> Index:
+        """Return the elements of stations of the material, mm; the last ones beyond the ends."""
+        stations = self.shape.stations
+        inside = np.searchsorted(stations, station, side="right") - 1
+        return np.minimum(np.maximum(inside, 0), len(stations) - 2)
+
+    def into(self, element: Index, station: Array) -> Array:
+        """Return how far stations are into their elements, mm."""
+        return station - self.shape.stations[element]
+
     def at(self, place: RodPlace, station: Array) -> CurvePoints:
         """Return the curves' points at stations of the material, mm, shape (m,).
 
         Beyond the rod's ends its last element goes on.
         """
-        stations = self.shape.stations
-        inside = np.searchsorted(stations, station, side="right") - 1
-        element = np.clip(inside, 0, len(stations) - 2)
+        element = self.elements(station)
         length = self.shape.lengths[element]
-        ends = self.shape.elements(place)
-        first, last = ends.first[element], ends.last[element]
-        t = (station - stations[element]) / length
-        cubic = _cubic(t) / np.power.outer(length, np.arange(3)).T[:, :, None]
-        share = cubic[:, :, :2]
-        triads = np.stack([first, last], axis=1)
-        handles = length[:, None, None] * triads[..., 0]
-        offsets = np.einsum("mnij,mj->mni", triads[..., 1:], self.offset)
-        arms = cubic[:, :, 2:, None] * handles + share[..., None] * offsets
-        nodes = np.stack([ends.start[element], ends.end[element]], axis=1)
-        path = np.einsum("omn,mni->omi", share, nodes) + arms.sum(axis=2)
+        nodes, handles, offsets = self._ends(place, element)
+        cubic = _cubic(self.into(element, station) / length)
+        cubic[SLOPE] /= length[:, None]
+        cubic[BEND] /= (length * length)[:, None]
+        share = cubic[:, :, :ENDS]
+        arms = cubic[:, :, ENDS:, None] * handles + share[..., None] * offsets
+        path = np.sum(share[..., None] * nodes + arms, axis=2)
         return CurvePoints(element, path, share, arms)
+
+    def powers(self, place: RodPlace, element: Index) -> Array:
+        """Return the curves within elements as cubics of the way into them, shape (m, 4, 3).
+
+        Coefficients go with the powers 0 to 3 of that way in mm.
+        """
+        nodes, handles, offsets = self._ends(place, element)
+        ends = np.concatenate([nodes + offsets, handles], axis=1)
+        scale = self.shape.lengths[element, None] ** -np.arange(4.0)
+        return scale[:, :, None] * (HERMITE[VALUE].T @ ends)
+
+    def _ends(self, place: RodPlace, element: Index) -> tuple[Array, Array, Array]:
+        """Return nodes, handles and the curves' offsets at both ends, each (m, 2, 3)."""
+        ends = self.shape.elements(place)
+        nodes = np.empty((len(element), ENDS, 3))
+        nodes[:, 0], nodes[:, 1] = ends.start[element], ends.end[element]
+        triads = np.empty((len(element), ENDS, 3, 3))
+        triads[:, 0], triads[:, 1] = ends.first[element], ends.last[element]
+        handles = self.shape.lengths[element, None, None] * triads[..., 0]
+        second, third = self.offset[:, 0, None, None], self.offset[:, 1, None, None]
+        return nodes, handles, second * triads[..., 1] + third * triads[..., 2]
 
 
 def _cubic(t: Array) -> Array:
     """Return Hermite's weights (start, end, handle, handle) and derivatives by t, (3, m, 4)."""
-    return np.stack(
-        [
-            [1 - 3 * t**2 + 2 * t**3, 3 * t**2 - 2 * t**3, t - 2 * t**2 + t**3, t**3 - t**2],
-            [-6 * t + 6 * t**2, 6 * t - 6 * t**2, 1 - 4 * t + 3 * t**2, 3 * t**2 - 2 * t],
-            [-6 + 12 * t, 6 - 12 * t, -4 + 6 * t, 6 * t - 2],
-        ]
-    ).swapaxes(1, 2)
+    powers = np.empty((len(t), 4))
+    powers[:, 0], powers[:, 1] = 1.0, t
+    powers[:, 2] = t * t
+    powers[:, 3] = powers[:, 2] * t
+    return powers @ np.swapaxes(HERMITE, 1, 2)

@@ -1,20 +1,20 @@
 """Forces of slots' edges on a rod, and how they follow the rod, the pushes and the slots."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from gomphosis.fem.rod import Rod, RodPlace
 from gomphosis.fem.rod_curve import Curves
-from gomphosis.fem.rod_element import FREEDOMS, skew
+from gomphosis.fem.rod_element import FREEDOMS, cross, skew
 from gomphosis.fem.section import Array, Index
-from gomphosis.fem.slot_edges import Edges, Seen, SlotFrames, nearest, seen
+from gomphosis.fem.slot_edges import Edges, Flat, SlotFrames, nearest
 from gomphosis.fem.slot_friction import Rub, rub
+from gomphosis.fem.slot_view import BODY, Seen, seen
 
 NEAR = 0.2  # mm; pairs further apart have no force
 SLIDE = 0.002  # mm; elastic sliding (engineering choice)
-SLOT = 6  # freedoms of a slot's motion
 
 
 @dataclass(frozen=True)
@@ -84,11 +84,16 @@ class EdgeContact:
     elastic: float = SLIDE
 
     @cached_property
-    def shared(self) -> Array:
-        """Way that each edge gives per push on each, mm/N, shape (m, m)."""
-        same = (self.group[:, None] == self.group[None, :]) & (self.group >= 0)[:, None]
-        compliance = np.append(self.give, 0.0)[self.group]
-        return np.where(same, compliance[:, None], 0.0)
+    def partners(self) -> tuple[Index, Index, Array]:
+        """Pairs whose supports give way under each other's push, and the compliance, mm/N."""
+        on = np.flatnonzero(self.group >= 0)
+        first, second = np.nonzero(self.group[on, None] == self.group[None, on])
+        return on[first], on[second], self.give[self.group[on[first]]]
+
+    def given(self, push: Array) -> Array:
+        """Return how far pushes, N, move the pairs' edges away from the rod, mm, shape (m,)."""
+        first, second, compliance = self.partners
+        return np.bincount(first, compliance * push[second], len(push))
 
     def curves(self, rod: Rod) -> Curves:
         """Return the curves of a rod that the pairs look at."""
@@ -96,7 +101,7 @@ class EdgeContact:
 
     def found(self, rod: Rod, place: RodPlace, frames: SlotFrames, start: Array) -> Touches:
         """Return the pairs of a rod that touches nothing."""
-        station = nearest(self.curves(rod), place, self.edges, frames, start)
+        station = nearest(self.curves(rod), place, self.edges, frames, start).station
         return Touches(station, np.zeros_like(station), np.zeros_like(station))
 
     def at(
@@ -108,29 +113,32 @@ class EdgeContact:
         push: Array,
         share: Array,
         before: Touches,
-        corner: Corner,
+        corner: Corner = SHARP,
     ) -> "Contact":
         """Return the contact at a trial place, under trial forces, after a step's start."""
-        curves = self.curves(rod)
-        station = nearest(curves, place, self.edges, frames, before.station)
-        whole = seen(curves, place, self.edges, frames, station)
-        gap = -whole.off - self.edges.radius + self.shared @ push
+        flat = nearest(self.curves(rod), place, self.edges, frames, before.station)
+        gap = self.given(push) - flat.off - self.edges.radius
         near = np.flatnonzero((gap < NEAR) | (push > 0.0))
-        edges = self.edges.take(near)
-        part = seen(replace(curves, offset=self.offset[near]), place, edges, frames, station[near])
+        origins = frames.place[self.edges.slot[near]]
+        view = seen(Curves(rod.shape, self.offset[near]), place, flat.take(near), origins)
         rubs = np.flatnonzero(self.friction[near] > 0.0)
-        pairs = near[rubs]
-        rubbed = rub(
+        rubbed = self._rubbed(near[rubs], flat, share=share, before=before, corner=corner)
+        shown = np.zeros_like(share)
+        shown[near[rubs]] = share[near[rubs]]
+        touches = Touches(flat.station, push, shown)
+        astray = float((flat.astray * (push > 0.0)).max(initial=0.0))
+        return Contact(self, near, rubs, view, gap, touches, rubbed, astray, len(place.nodes))
+
+    def _rubbed(
+        self, pairs: Index, flat: Flat, *, share: Array, before: Touches, corner: Corner
+    ) -> Rub:
+        return rub(
             share[pairs],
-            (station - before.station)[pairs],
+            (flat.station - before.station)[pairs],
             before=np.where(before.push[pairs] > 0.0, before.share[pairs], 0.0),
             elastic=corner.softer * self.elastic,
             rounding=corner.rounding,
         )
-        shown = np.zeros_like(push)
-        shown[pairs] = share[pairs]
-        touches = Touches(station, push, shown)
-        return Contact(self, near, rubs, part, gap, touches, rubbed, len(place.nodes))
 
 
 @dataclass(frozen=True)
@@ -153,6 +161,8 @@ class Contact:
         State of all pairs, if this trial is kept.
     rubbed
         Condition of friction of the pairs that rub.
+    astray
+        How far the search for the nearest points of pairs that push was still going, mm.
     count
         Nodes of the rod.
     """
@@ -164,9 +174,10 @@ class Contact:
     gap: Array
     touches: Touches
     rubbed: Rub
+    astray: float
     count: int
 
-    @property
+    @cached_property
     def slot(self) -> Index:
         """Slot of every near pair, shape (p,)."""
         return self.law.edges.slot[self.near]
@@ -177,19 +188,23 @@ class Contact:
         return self.view.points.element
 
     @cached_property
+    def push(self) -> Array:
+        """Normal force of the near pairs, N, shape (p,)."""
+        return self.touches.push[self.near]
+
+    @cached_property
     def drag(self) -> Array:
         """Friction along the rod at the near pairs, N, shape (p,)."""
-        return self._per_push * self.touches.push[self.near]
+        return self._per_push * self.push
 
-    @property
+    @cached_property
     def _per_push(self) -> Array:
         return self.law.friction[self.near] * self.touches.share[self.near]
 
     @cached_property
     def force(self) -> Array:
         """Of each near pair on the nodes of its element, N and N·mm, shape (p, 12)."""
-        push = self.touches.push[self.near]
-        return self.drag[:, None] * self.view.rub - push[:, None] * self.view.across
+        return self.drag[:, None] * self.view.rub - self.push[:, None] * self.view.across
 
     @cached_property
     def load(self) -> Array:
@@ -202,46 +217,45 @@ class Contact:
     @cached_property
     def by_nodes(self) -> Array:
         """Derivative of `force` by the element's nodes, shape (p, 12, 12)."""
-        result = -self.touches.push[self.near, None, None] * self.view.across_curve()
-        if len(self.rubs):
-            result += self.drag[:, None, None] * self.view.rub_curve()
-        return result
+        return self.view.curve(-self.push, self.drag)
 
-    @property
+    @cached_property
     def by_push(self) -> Array:
         """Derivative of `force` by the pair's push, shape (p, 12)."""
         return self._per_push[:, None] * self.view.rub - self.view.across
 
-    @property
+    @cached_property
     def by_share(self) -> Array:
         """Derivative of `force` of the pairs that rub by the share of friction, shape (f, 12)."""
-        limit = self.law.friction[self.near] * self.touches.push[self.near]
-        return (limit[:, None] * self.view.rub)[self.rubs]
+        limit = self.law.friction[self.near] * self.push
+        return limit[self.rubs, None] * self.view.rub[self.rubs]
 
     @cached_property
     def by_slot(self) -> Array:
         """Derivative of `force` by displacement and spin of the slot, shape (p, 12, 6)."""
-        turned = np.zeros((len(self.near), FREEDOMS, SLOT))
-        for part in range(4):
-            rows = slice(3 * part, 3 * part + 3)
-            turned[:, rows, 3:] = -skew(self.force[:, rows])
-        return turned - self.by_nodes @ self.view.rigid
+        result = -self.by_nodes @ self.view.rigid
+        # what the slot carries along turns with it
+        result[:, :, 3:] -= skew(self.force.reshape(-1, 4, 3)).reshape(-1, FREEDOMS, 3)
+        return result
 
     @cached_property
     def gap_by_slot(self) -> Array:
         """Derivative of the gap by displacement and spin of the slot, shape (p, 6)."""
-        return np.einsum("pf,pfs->ps", self.view.across, self.view.rigid)
+        return _against(self.view.across, self.view.rigid)
 
     @cached_property
     def slide_by_slot(self) -> Array:
         """Derivative of the stations of pairs that rub by the slot's motion, shape (f, 6)."""
-        rubs = self.rubs
-        return -np.einsum("pf,pfs->ps", self.view.slide[rubs], self.view.rigid[rubs])
+        return -_against(self.view.slide[self.rubs], self.view.rigid[self.rubs])
 
     def on_slots(self, slots: int) -> Array:
         """Return force and moment on every slot about its origin, shape (k, 6)."""
-        total = np.zeros((slots, SLOT))
-        np.add.at(total, self.slot, -np.einsum("pfs,pf->ps", self.view.rigid, self.force))
+        ends = self.force.reshape(-1, 2, 2, 3)
+        pair = np.empty((len(ends), BODY))
+        pair[:, :3] = -ends[:, :, 0].sum(axis=1)
+        pair[:, 3:] = -(ends[:, :, 1] + cross(self.view.lever, ends[:, :, 0])).sum(axis=1)
+        total = np.zeros((slots, BODY))
+        np.add.at(total, self.slot, pair)
         return total
 
     @cached_property
@@ -256,12 +270,12 @@ class Contact:
     @cached_property
     def pair_by_push(self) -> Array:
         """Derivative of each pair's load on its slot by the push, shape (p, 6)."""
-        return -np.einsum("pfs,pf->ps", self.view.rigid, self.by_push)
+        return -_against(self.by_push, self.view.rigid)
 
-    @property
+    @cached_property
     def pair_by_share(self) -> Array:
         """Derivative of the load on its slot of each pair that rubs by the share, shape (f, 6)."""
-        return -np.einsum("pfs,pf->ps", self.view.rigid[self.rubs], self.by_share)
+        return -_against(self.by_share, self.view.rigid[self.rubs])
 
     @cached_property
     def pair_by_slot(self) -> Array:
@@ -270,3 +284,8 @@ class Contact:
         total = self.force[:, :3] + self.force[:, 6:9]
         result[:, 3:, :3] -= skew(total)
         return result
+
+
+def _against(load: Array, motion: Array) -> Array:
+    """Return the work of loads (p, 12) on motions (p, 12, 6), shape (p, 6)."""
+    return (load[:, None] @ motion)[:, 0]

@@ -16,7 +16,8 @@ from gomphosis.fem.rod import RodState
 from gomphosis.fem.rod_equilibrium import GAP, ROUND_OFF
 from gomphosis.fem.slot_contact import SHARP, Corner
 from gomphosis.fem.slot_edges import SlotFrames
-from gomphosis.fem.slot_system import Change, SlottedRod, SlottedState, Trial, Unknowns, moved
+from gomphosis.fem.slot_state import Change, SlottedRod, SlottedState, Unknowns
+from gomphosis.fem.slot_system import Trial
 
 FORCE = 1e-8  # N
 ITERATIONS = 40
@@ -63,22 +64,15 @@ def settle(
     NotConvergedError
         If forces do not balance to 1e-8 N.
     """
-    start = guess or unknowns_of(before)
+    start = guess or Unknowns.of(before)
     try:
         return _iterated(what, before, frames, start, corner=SHARPENED[-1])
     except NotConvergedError:
-        start = unknowns_of(before)
+        start = Unknowns.of(before)
     for corner in SHARPENED:
         found = _iterated(what, before, frames, start, corner=corner)
         start = found.unknowns
     return found
-
-
-def unknowns_of(state: SlottedState) -> Unknowns:
-    """Return the unknowns at a state."""
-    return Unknowns(
-        state.rod.place, state.touches.push, state.touches.share, state.held, state.turn
-    )
 
 
 def _iterated(
@@ -124,7 +118,7 @@ def _searched(
     """Return the trial after a part of a change, or a half, a quarter ... of it, no worse."""
     least = LEAST_PART * part
     while True:
-        found = at(moved(trial.unknowns, change, part))
+        found = at(trial.unknowns.moved(change, part))
         if found.size <= bound or part <= least:
             return found
         part *= 0.5

@@ -6,16 +6,18 @@ turns the rod about itself.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from gomphosis.fem.rod import RodPlace
-from gomphosis.fem.rod_element import skew
+from gomphosis.fem.rod_element import cross, skew
 from gomphosis.fem.section import Array, Index
-from gomphosis.fem.slot_edges import SlotFrames
+from gomphosis.fem.slot_edges import ALONG, SlotFrames
 
 NODE = 6
+SECOND, THIRD = 1, 2  # axes of slots and nodes
 
 
 @dataclass(frozen=True)
@@ -57,16 +59,13 @@ class Holds:
         sign = np.where(self.side == 0.0, -1.0, -self.side)
         triads = frames.triads[self.slot]
         lever = place.nodes[self.node] - frames.place[self.slot]
-        axis = place.triads[self.node][:, :, 2]
-        along, second = triads[:, :, 0], triads[:, :, 1]
-        where = np.where(
-            self.about,
-            np.einsum("hi,hi->h", second, axis),
-            np.einsum("hi,hi->h", along, lever),
-        )
-        pull = np.zeros((len(self.node), NODE))
-        pull[~self.about, :3] = along[~self.about]
-        pull[self.about, 3:] = np.cross(axis, second)[self.about]
+        axis = place.triads[self.node][:, :, THIRD]
+        along, second = triads[:, :, ALONG], triads[:, :, SECOND]
+        about = self.about[:, None]
+        where = np.sum(np.where(about, second * axis, along * lever), axis=1)
+        pull = np.empty((len(self.node), NODE))
+        pull[:, :3] = np.where(about, 0.0, along)
+        pull[:, 3:] = np.where(about, cross(axis, second), 0.0)
         return Held(self, sign * (where - self.at), sign[:, None] * pull, sign, lever, axis, second)
 
 
@@ -87,57 +86,64 @@ class Held:
     pull
         Load on the node per unit of the hold's force, and derivative of the gap by the node's
         motion, shape (h, 6).
+    sign
+        Of the gap, against the way along the slot, shape (h,).
+    lever
+        From the slot's origin to the node, mm, shape (h, 3).
+    axis, second
+        Third axis of the node and second of the slot, shape (h, 3).
     """
 
     holds: Holds
     gap: Array
     pull: Array
-    _sign: Array
-    _lever: Array
-    _axis: Array
-    _second: Array
+    sign: Array
+    lever: Array
+    axis: Array
+    second: Array
 
-    @property
+    @cached_property
     def pull_by_node(self) -> Array:
         """Derivative of the pull by the node's motion, shape (h, 6, 6)."""
         result = np.zeros((len(self.gap), NODE, NODE))
-        turned = self._sign[:, None, None] * skew(self._second) @ skew(self._axis)
+        turned = self.sign[:, None, None] * skew(self.second) @ skew(self.axis)
         result[:, 3:, 3:] = np.where(self.holds.about[:, None, None], turned, 0.0)
         return result
 
-    @property
+    @cached_property
     def rigid(self) -> Array:
         """Motion of the node with the slot as one body, shape (h, 6, 6)."""
         result = np.broadcast_to(np.eye(NODE), (len(self.gap), NODE, NODE)).copy()
-        result[:, :3, 3:] = -skew(self._lever)
+        result[:, :3, 3:] = -skew(self.lever)
         return result
 
-    @property
+    @cached_property
     def pull_by_slot(self) -> Array:
         """Derivative of the pull by displacement and spin of the slot, shape (h, 6, 6)."""
-        turned = np.zeros((len(self.gap), NODE, NODE))
-        turned[:, :3, 3:] = -skew(self.pull[:, :3])
-        turned[:, 3:, 3:] = -skew(self.pull[:, 3:])
-        return turned - self.pull_by_node @ self.rigid
+        result = -self.pull_by_node @ self.rigid
+        result[:, :3, 3:] -= skew(self.pull[:, :3])
+        result[:, 3:, 3:] -= skew(self.pull[:, 3:])
+        return result
 
-    @property
+    @cached_property
     def gap_by_slot(self) -> Array:
         """Derivative of the gap by displacement and spin of the slot, shape (h, 6)."""
-        return -np.einsum("hf,hfs->hs", self.pull, self.rigid)
+        return -(self.pull[:, None] @ self.rigid)[:, 0]
 
-    @property
+    @cached_property
     def on_slot(self) -> Array:
         """Load on the slot per unit of the hold's force, shape (h, 6)."""
-        return -np.einsum("hfs,hf->hs", self.rigid, self.pull)
+        # the reaction, about the slot's origin: what works on a motion of both works on none
+        return self.gap_by_slot
 
-    @property
+    @cached_property
     def on_slot_by_node(self) -> Array:
         """Derivative of `on_slot` by the node's motion, shape (h, 6, 6)."""
         result = -np.swapaxes(self.rigid, 1, 2) @ self.pull_by_node
         result[:, 3:, :3] += skew(self.pull[:, :3])
         return result
 
-    @property
+    @cached_property
     def on_slot_by_slot(self) -> Array:
         """Derivative of `on_slot` by displacement and spin of the slot, shape (h, 6, 6)."""
         result = -np.swapaxes(self.rigid, 1, 2) @ self.pull_by_slot

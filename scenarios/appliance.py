@@ -18,7 +18,8 @@ from gomphosis.fem.rod_line import centre_line
 from gomphosis.fem.section import Array
 from gomphosis.fem.slot_system import Trial
 from gomphosis.scenarios.slots import Bracket, Slots
-from gomphosis.scenarios.slotted_wire import ArchWire, SlottedWire, drawn_in
+from gomphosis.scenarios.slotted_wire import ArchWire, SlottedWire
+from gomphosis.scenarios.tying import Work, drawn_in, tied_again
 from gomphosis.scenarios.wire_shape import WireError
 
 CLOSE = 0.5  # mm of free wire between two slots
@@ -36,6 +37,8 @@ class WireLoads:
         In order along the wire, from either end, at least two.
     wire
         The wire as tied in.
+    before, work
+        The same wire before a visit, and what is done to it then; None for a new wire.
 
     Raises
     ------
@@ -44,7 +47,14 @@ class WireLoads:
         0.5 mm of wire between them.
     """
 
-    def __init__(self, brackets: Sequence[Bracket], wire: ArchWire) -> None:
+    def __init__(
+        self,
+        brackets: Sequence[Bracket],
+        wire: ArchWire,
+        *,
+        before: "WireLoads | None" = None,
+        work: Work | None = None,
+    ) -> None:
         if len(brackets) < 2:
             raise ValueError(f"a wire needs at least 2 brackets, got {len(brackets)}")
         if len(brackets) != len(wire.sizes):
@@ -54,6 +64,7 @@ class WireLoads:
         self.discretisation = (0, np.nan)
         self._slots = Slots(brackets, wire.shape)
         self._check_order(self._slots.aligned)
+        self._before, self._work = before, work
         self._day = self._tied_on = 0.0
         self._held: SlottedWire | None = None
         self._trial: tuple[bytes, Trial, LoadResponse] | None = None
@@ -65,7 +76,7 @@ class WireLoads:
         self._trial = None
 
     def engage(self, poses: Array) -> None:
-        """Tie the wire in at poses, new from the drawer; choose its number of elements.
+        """Tie the wire in at poses, new or again after a visit; choose a new one's elements.
 
         It is meshed ever finer until twice as many elements change no force or moment by more
         than 1 % of the largest; ``discretisation`` keeps the number between neighbouring slots
@@ -81,6 +92,11 @@ class WireLoads:
         self._trial = None
         self._tied_on = self._day
         self._check_order(self._slots.along(poses))
+        if self._before is not None and self._work is not None:
+            held = self._before.held
+            self.discretisation = self._before.discretisation
+            self._held = tied_again(held, self.wire, self._slots, poses, work=self._work)
+            return
         coarse = drawn_in(self.wire, self._slots, poses, per_span=FEWEST)
         while True:
             fine = drawn_in(self.wire, self._slots, poses, per_span=2 * coarse.per_span)

@@ -9,7 +9,6 @@ import numpy as np
 from gomphosis.bone.directions import from_trade
 from gomphosis.bone.library import lookup
 from gomphosis.bone.loads import ConstantLoads
-from gomphosis.bone.loop import Period
 from gomphosis.bone.rates import DeadZone, Linear, RateLaw, Saturating
 from gomphosis.bone.remodelling import Remodelling
 from gomphosis.bone.root import RootProfile, ThicknessProfile
@@ -24,14 +23,9 @@ from gomphosis.bone.support import (
 from gomphosis.bone.teeth import Tooth
 from gomphosis.bone.wall import SocketWall
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.alloys import section_law
-from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import places
-from gomphosis.scenarios.schema import Force, Ligament, Rate, Scenario, ToothPlace, Wire
-from gomphosis.scenarios.slot_walls import SlotSize
+from gomphosis.scenarios.schema import Force, Ligament, Rate, Scenario, ToothPlace
 from gomphosis.scenarios.slots import Bracket
-from gomphosis.scenarios.slotted_wire import ArchWire, Stop
-from gomphosis.scenarios.wire_bends import wire_shape
 
 
 @dataclass(frozen=True)
@@ -192,46 +186,6 @@ def _given(value: float | None) -> float:
     if value is None:
         raise RuntimeError("a rate law without its constant passed the scenario's checks")
     return value
-
-
-def arch_wire(scenario: Scenario, wire: Wire, teeth: Sequence[ToothModel]) -> ArchWire:
-    """Return one of a scenario's wires as tied in."""
-    slot = scenario.slot
-    numbers = [tooth.number for tooth in teeth]
-    section = wire.cross_section
-    law = section_law(section, wire.alloy_constants, temperature=scenario.temperature)
-    return ArchWire(
-        law,
-        section,
-        wire_shape(wire, {tooth.number: tooth.place for tooth in teeth}),
-        sizes=len(teeth) * (SlotSize(slot.height, slot.depth, slot.width, slot.give),),
-        ties=tuple(wire.ligation.tie(number) for number in numbers),
-        friction=wire.coefficient,
-        stops=_stops(wire, teeth),
-        released=wire.released,
-    )
-
-
-def _stops(wire: Wire, teeth: Sequence[ToothModel]) -> tuple[Stop, ...]:
-    """Return crimps and cinched ends; teeth stand along the wire from the patient's right."""
-    stops = [Stop(0, -1), Stop(len(teeth) - 1, 1)] if wire.cinched else []
-    numbers = [tooth.number for tooth in teeth]
-    for stop in wire.stops:
-        slot = numbers.index(stop.tooth)
-        # mesial is towards greater places right of the midline, towards smaller ones left of it
-        towards = 1 if teeth[slot].place < 0 else -1
-        stops.append(Stop(slot, towards if stop.side == "mesial" else -towards))
-    return tuple(dict.fromkeys(stops))
-
-
-def wire_periods(scenario: Scenario, teeth: Sequence[ToothModel]) -> list[Period]:
-    """Return the loads of the scenario's wires and the days on which they are tied in."""
-    brackets = [tooth.bracket for tooth in teeth]
-    wires = [arch_wire(scenario, wire, teeth) for wire in scenario.wires]
-    return [
-        Period(float(wire.tied_in or 0.0), WireLoads(brackets, tied))
-        for wire, tied in zip(scenario.wires, wires, strict=True)
-    ]
 
 
 def force_loads(forces: Sequence[Force], teeth: Sequence[ToothModel]) -> ConstantLoads:

@@ -1,4 +1,4 @@
-"""Periods of a run with elastics: a wire goes on while elastics are put on, taken off or lost."""
+"""Periods of a run: a wire goes on while elastics are put on, taken off or lost, and at visits."""
 
 from collections.abc import Sequence
 
@@ -15,39 +15,35 @@ from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.slots import Bracket
 from gomphosis.scenarios.stages import stages
-from gomphosis.scenarios.wire_bends import wire_shape
 from gomphosis.scenarios.wire_shape import WireShape
+from gomphosis.scenarios.wires_in_use import WiresInUse
 
 
-def with_elastics(
-    scenario: Scenario, teeth: Sequence[ToothModel], wires: Sequence[Period]
-) -> list[Period]:
-    """Return the periods of a scenario's wires and elastics together, one for every stage.
-
-    Parameters
-    ----------
-    wires
-        One period for every wire.
-    """
-    if not scenario.elastic:
-        return list(wires)
-    place = {tooth.number: tooth.place for tooth in teeth}
-    shapes = [wire_shape(wire, place) for wire in scenario.wires]
-    tied = [Continued(period.loads) for period in wires]
-    on: dict[tuple[int, int], Continued] = {}
+def scenario_periods(scenario: Scenario, teeth: Sequence[ToothModel]) -> list[Period]:
+    """Return the periods of a scenario's wires, visits and elastics, one for every stage."""
+    wires = WiresInUse(scenario, teeth)
+    tied: dict[tuple[int, int], Continued] = {}
+    on: dict[tuple[int, int, int], Continued] = {}
     latest: dict[int, ElasticLoads] = {}
     periods = []
     for stage in stages(scenario):
-        acting: list[Loads] = [tied[stage.wire]]
+        key = (stage.wire, len(stage.visits))
+        if key not in tied:
+            tied[key] = Continued(wires.at(stage))
+        acting: list[Loads] = [tied[key]]
         for k in stage.elastics:
-            if (k, stage.wire) not in on:
+            if (k, *key) not in on:
                 # another wire has another plain line, on which the same stretch goes on
                 latest[k] = elastic_loads(
-                    k + 1, scenario.elastic[k], teeth, shapes[stage.wire], latest.get(k)
+                    k + 1,
+                    scenario.elastic[k],
+                    wires.teeth(stage),
+                    wires.shape(stage.wire),
+                    latest.get(k),
                 )
-                on[k, stage.wire] = Continued(latest[k])
-            acting.append(on[k, stage.wire])
-        periods.append(Period(stage.start, Together(acting)))
+                on[k, *key] = Continued(latest[k])
+            acting.append(on[k, *key])
+        periods.append(Period(stage.start, acting[0] if len(acting) == 1 else Together(acting)))
     return periods
 
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 from gomphosis.bone.loop import Period, Track, simulate
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.calibration import Calibration, calibrate
-from gomphosis.scenarios.model import ToothModel, force_loads, rate_law, tooth_models, wire_periods
-from gomphosis.scenarios.periods import elastics_of, wires_of, with_elastics
+from gomphosis.scenarios.model import ToothModel, force_loads, rate_law, tooth_models
+from gomphosis.scenarios.periods import elastics_of, scenario_periods, wires_of
 from gomphosis.scenarios.persons import QUANTILES, growth_factor, person_factor
 from gomphosis.scenarios.result import MEDIAN, CaseResult, RunResult, weekly
 from gomphosis.scenarios.schema import Scenario
@@ -123,4 +123,4 @@ def case_periods(scenario: Scenario, teeth: Sequence[ToothModel], name: str) -> 
     """Return the loads of a case and the days from which they act."""
     if name in scenario.cases:
         return [Period(0.0, force_loads(scenario.cases[name], teeth))]
-    return with_elastics(scenario, teeth, wire_periods(scenario, teeth))
+    return scenario_periods(scenario, teeth)

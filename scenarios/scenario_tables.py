@@ -16,6 +16,7 @@ from gomphosis.scenarios.tables import Table, cited, optional, setting
 from gomphosis.scenarios.tissue_tables import Bone, Ligament, Rate
 from gomphosis.scenarios.tooth_tables import ToothPlace
 from gomphosis.scenarios.units import DURATION, STRESS
+from gomphosis.scenarios.visit_tables import Visit
 
 PRINTABLE_LINE = r"^[^\x00-\x1f\x7f]*$"
 
@@ -81,6 +82,11 @@ class ScenarioTables(Table):
         max_length=100,
         description="Arch wires in the order of their visits; default where there is no [[force]]: "
         "one wire of the default size",
+    )
+    visit: Annotated[tuple[Visit, ...], Field(strict=False)] = Field(
+        default=(),
+        max_length=100,
+        description="What is done to the wire in place at visits without a new wire",
     )
     force: Annotated[tuple[Force, ...], Field(strict=False)] = Field(
         default=(), max_length=1000, description="Prescribed forces, instead of wires"

@@ -81,7 +81,12 @@ def _curves(section: WireSection) -> list[tuple[float, float]]:
 
 
 def edge_contact(
-    section: WireSection, sizes: Sequence[SlotSize], ties: Sequence[Ligation], *, friction: float
+    section: WireSection,
+    sizes: Sequence[SlotSize],
+    ties: Sequence[Ligation],
+    *,
+    friction: float,
+    ages: Array,
 ) -> EdgeContact:
     """Return the contact of a wire with the edges of its slots.
 
@@ -91,6 +96,8 @@ def edge_contact(
         Of every slot.
     friction
         Coulomb's coefficient.
+    ages
+        Of the ties, day, shape (n,).
     """
     found = pairs(section, len(sizes))
     radius = 0.5 * section.height if section.round else section.rounding
@@ -100,7 +107,7 @@ def edge_contact(
         along=np.array([0.5 * pair.end * sizes[pair.slot].width for pair in found]),
         axis=np.array(axes),
         side=np.array(sides),
-        height=wall_heights(section, sizes, ties, ages=np.zeros(len(sizes))),
+        height=wall_heights(section, sizes, ties, ages=ages),
         radius=np.full(len(found), radius),
     )
     # the two ends of a tie give way each by itself, the curves of a wire at one end together

@@ -1,6 +1,7 @@
 """From what a scenario bends into a wire to the bends and loops of its shape."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -8,6 +9,7 @@ from gomphosis.scenarios import arch
 from gomphosis.scenarios.appliance_tables import ArchForm, Wire
 from gomphosis.scenarios.arch import PassiveLine, PointsLine, StraightLine
 from gomphosis.scenarios.bend_tables import WireBend
+from gomphosis.scenarios.visit_tables import Visit
 from gomphosis.scenarios.wire_shape import Bend, Loop, WireShape, step
 
 
@@ -21,13 +23,15 @@ def plain_line(form: ArchForm | None) -> PassiveLine:
     return arch.ArchForm(*form.sizes)
 
 
-def wire_shape(wire: Wire, place: Mapping[int, float]) -> WireShape:
+def wire_shape(wire: Wire, place: Mapping[int, float], visits: Sequence[Visit] = ()) -> WireShape:
     """Return the stress-free shape of a wire.
 
     Parameters
     ----------
     place
         Of every tooth's slot along the plain line, mm.
+    visits
+        Later visits of this wire, in order, at which it may get bends by hand.
 
     Raises
     ------
@@ -35,6 +39,9 @@ def wire_shape(wire: Wire, place: Mapping[int, float]) -> WireShape:
         If bends meet each other.
     """
     features = [feature for bend in wire.bends for feature in bent(bend, place)]
+    for number, visit in enumerate(visits, start=1):
+        for bend in visit.bends:
+            features += [replace(b, visit=number) for b in bent(bend, place) if isinstance(b, Bend)]
     return WireShape(plain_line(wire.shape), tuple(features))
 
 

@@ -39,11 +39,15 @@ class Bend:
         Rotation vector of what lies beyond (towards greater places), in the wire's own triad, rad.
     over
         Length of wire that is bent cold by hand, mm; None: a stress-free kink.
+    visit
+        Number of the visit, after the wire has been tied in, at which it is bent by hand; 0:
+        before.
     """
 
     place: float
     turn: Array
     over: float | None = None
+    visit: int = 0
 
     @property
     def ends(self) -> tuple[float, ...]:
@@ -109,12 +113,12 @@ class WireMesh:
     slots
         Node at every slot, in the order of the slots, shape (n,).
     by_hand
-        Elements of each bend made by hand, first and one past the last, with its turn.
+        Elements of each bend made by hand, first and one past the last, and the bend.
     """
 
     shape: RodShape
     slots: Index
-    by_hand: tuple[tuple[int, int, Array], ...]
+    by_hand: tuple[tuple[int, int, Bend], ...]
 
 
 @dataclass(frozen=True)
@@ -184,7 +188,7 @@ class WireShape:
             elif feature is not None and feature.over is None:
                 walk.turn(feature.turn)
             elif feature is not None:
-                by_hand.append((here, here + count, feature.turn))
+                by_hand.append((here, here + count, feature))
             if not (isinstance(feature, Loop) and end == feature.ends[-1]):
                 walk.go(start, end, count)
             at_break.append(len(walk.nodes) - 1)

@@ -1,4 +1,4 @@
-"""Two brackets and a straight wire: classes of angles, V-bends and a step."""
+"""Two brackets and a straight wire tied at points: classes of angles, V-bends and a step."""
 
 from functools import cache, partial
 
@@ -6,10 +6,10 @@ import numpy as np
 
 from gomphosis.bone.library import lookup
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import StraightLine
 from gomphosis.scenarios.checks.check import SHOWN, Check, Outcome
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket
+from gomphosis.scenarios.checks.tied import tied_wrenches
+from gomphosis.scenarios.slots import Bracket
 from gomphosis.scenarios.wire import WireSection
 from gomphosis.scenarios.wire_shape import Bend, WireShape
 from gomphosis.scenarios.wire_shape import step as bent_step
@@ -45,25 +45,24 @@ def published_wire() -> tuple[WireSection, float]:
 def two_brackets(
     span: float, first: Array, second: Array, *, bends: tuple[Bend, ...] = ()
 ) -> Array:
-    """Return the wrenches at two slots, shape (2, 6), that stand out of a wire's line.
+    """Return the wrenches at two rigid ties, shape (2, 6), that stand out of a wire's line.
 
     Parameters
     ----------
     span
-        Between the slots' centres, mm.
+        Between the ties, mm.
     first, second
-        Displacement and rotation of each slot, mm and rad, shape (6,).
+        Displacement and rotation of each tie, mm and rad, shape (6,).
     bends
         Bent into the otherwise straight wire, stress-free.
     """
     section, young = published_wire()
     law = section.elastic_section(young, 0.3)
-    wire = ArchWire(law, WireShape(StraightLine(), bends), twist_held=False)
     brackets = [
         Bracket(place, np.zeros(3), start)
         for place, start in zip((0.0, span), (first, second), strict=True)
     ]
-    return WireLoads(brackets, wire).evaluate(np.zeros((2, 6))).wrenches
+    return tied_wrenches(brackets, law, WireShape(StraightLine(), bends))
 
 
 def displaced(component: int, amount: float) -> Array:

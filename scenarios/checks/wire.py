@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from gomphosis.bone.library import lookup
+from gomphosis.fem.section import Array
 from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import ArchForm, PassiveLine, StraightLine
 from gomphosis.scenarios.checks.check import Check, Outcome
@@ -13,14 +15,27 @@ from gomphosis.scenarios.checks.two_brackets import (
     OCCLUSAL,
     displaced,
 )
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket
+from gomphosis.scenarios.ligation import Ligation
+from gomphosis.scenarios.slot_walls import SlotSize
+from gomphosis.scenarios.slots import Bracket
+from gomphosis.scenarios.slotted_wire import ArchWire
 from gomphosis.scenarios.wire import WireSection
 from gomphosis.scenarios.wire_shape import WireShape
 
 SIZES = ((16, 16), (16, 22), (17, 25), (18, 25), (19, 25), (21, 25), (21.5, 28))  # 0.001 in
-CIRCLE = WireSection(0.4, 0.4, round=True).elastic_section(5e4, 0.3)
-OBLONG = WireSection(0.4, 0.6, round=False).elastic_section(5e4, 0.3)
+CIRCLE = WireSection(0.4, 0.4, round=True)
+OBLONG = WireSection(0.4, 0.6, round=False)
+YOUNG, POISSON = 5e4, 0.3
 ARCH = ArchForm(25.0, 30.0, 0.3)
+SLOT = SlotSize(
+    lookup("slot.height_022").number,
+    lookup("slot.depth_022").number,
+    lookup("bracket.width").number,
+)
+PRESSED = Ligation(seating=1.5)
+FRICTION = 0.2
+MOVED = 0.05 * np.random.default_rng(7).normal(size=(7, 6))
+STEP = 0.005 * np.random.default_rng(6).normal(size=(7, 6))  # some edges stick and some slip
 
 
 def checks() -> list[Check]:
@@ -58,17 +73,31 @@ def torsion_across(height: float, width: float) -> float:
     return float(short * long**3 / 3 * (1 - 192 / np.pi**5 * long / short * series))
 
 
-def many_brackets(line: PassiveLine, *, rectangular: bool) -> WireLoads:
-    """Return a wire in seven slots that stand out of line at random, always alike."""
+def elastic_wire(
+    section: WireSection, line: PassiveLine, count: int, *, tie: Ligation, friction: float = 0.0
+) -> ArchWire:
+    """Return an elastic wire for some slots of the library's size, all closed alike."""
+    return ArchWire(
+        section.elastic_section(YOUNG, POISSON),
+        section,
+        WireShape(line),
+        sizes=count * (SLOT,),
+        ties=count * (tie,),
+        friction=friction,
+    )
+
+
+def many_brackets(line: PassiveLine, section: WireSection, *, friction: float = 0.0) -> WireLoads:
+    """Return a wire in seven slots out of line at random, always alike; they stand at `MOVED`."""
     rng = np.random.default_rng(5)
     places = (-25.0, -15.0, -7.0, 1.0, 9.0, 18.0, 30.0)
     brackets = [
         Bracket(place, np.array([4.0, 0.3, 5.0]) + rng.normal(size=3), 0.05 * rng.normal(size=6))
         for place in places
     ]
-    section = OBLONG if rectangular else CIRCLE
-    loads = WireLoads(brackets, ArchWire(section, WireShape(line), twist_held=rectangular))
-    loads.commit(0.05 * rng.normal(size=(len(places), 6)))
+    wire = elastic_wire(section, line, len(places), tie=PRESSED, friction=friction)
+    loads = WireLoads(brackets, wire)
+    loads.engage(MOVED)
     return loads
 
 
@@ -76,8 +105,8 @@ def _balance(words: str) -> Check:
     line = StraightLine() if words == "straight" else ARCH
 
     def compute() -> Outcome:
-        loads = many_brackets(line, rectangular=True)
-        poses = 0.05 * np.random.default_rng(6).normal(size=(7, 6))
+        loads = many_brackets(line, OBLONG, friction=FRICTION)
+        poses = MOVED + STEP
         net = loads.balance(poses, loads.evaluate(poses).wrenches)
         return Outcome(float(np.abs(net).max()), 0.0)
 
@@ -97,9 +126,9 @@ def _balance(words: str) -> Check:
 
 def _free_motions() -> list[Check]:
     rows = (
-        ("round-wire-torque", "torque about a round wire at the slot of a twisted bracket",
+        ("round-wire-torque", "torque in a round wire on either side of a twisted bracket",
          "N·mm", "a round wire turns freely in its slots", _torque_of_round_wire),
-        ("sliding-force", "force of a bracket that moved along a straight wire",
+        ("sliding-force", "force of brackets that moved along a straight wire pressed into them",
          "N", "a straight wire slides freely through its slots", _force_of_sliding),
     )  # fmt: skip
     return [
@@ -120,17 +149,32 @@ def _free_motions() -> list[Check]:
 
 
 def _torque_of_round_wire() -> Outcome:
-    """Twist one bracket and bend all: the torque about the wire's tangent must stay zero."""
+    """Twist one bracket and bend all: no torque may go along the wire from slot to slot."""
     starts = [displaced(ABOUT_ALONG, 0.2), displaced(OCCLUSAL, 0.5), displaced(ABOUT_LABIAL, 0.1)]
     brackets = [Bracket(7.0 * index, np.zeros(3), start) for index, start in enumerate(starts)]
-    loads = WireLoads(brackets, ArchWire(CIRCLE, WireShape(StraightLine()), twist_held=False))
-    wrenches = loads.evaluate(np.zeros((3, 6))).wrenches
-    return Outcome(float(np.abs(wrenches[:, ABOUT_ALONG]).max()), 0.0)
+    loads = WireLoads(brackets, elastic_wire(CIRCLE, StraightLine(), 3, tie=PRESSED))
+    poses = np.zeros((3, 6))
+    return Outcome(float(np.abs(torques(loads, poses)).max()), 0.0)
+
+
+def torques(loads: WireLoads, poses: Array) -> Array:
+    """Return the torque in the wire half-way between slots, from what acts on the slots before.
+
+    Shape (n - 1,), N·mm.
+    """
+    trial, slots = loads.trial(poses), loads.held.mesh.slots
+    place = trial.unknowns.place
+    found = []
+    for count, node in enumerate((slots[:-1] + slots[1:]) // 2, start=1):
+        load, lever = trial.on_slots[:count], trial.frames.place[:count] - place.nodes[node]
+        moment = load[:, 3:] + np.cross(lever, load[:, :3])
+        found.append(float(moment.sum(axis=0) @ place.triads[node, :, 0]))
+    return np.array(found)
 
 
 def _force_of_sliding() -> Outcome:
     brackets = [Bracket(7.0 * index, np.zeros(3), np.zeros(6)) for index in range(3)]
-    loads = WireLoads(brackets, ArchWire(OBLONG, WireShape(StraightLine()), twist_held=True))
+    loads = WireLoads(brackets, elastic_wire(OBLONG, StraightLine(), 3, tie=PRESSED))
     poses = np.zeros((3, 6))
     poses[:, ALONG] = 0.3, -0.2, 0.4
     before = np.abs(loads.evaluate(poses).wrenches).max()
@@ -146,7 +190,7 @@ def _derivative() -> Check:
         kind="verification",
         source="central differences of the loads",
         status="closed form",
-        # of second order in the step: 1e-6 of forces of order 1 over stiffnesses of order 100
+        # of second order in the step, here round-off of loads of some 10 N over it: 1e-6 of 1000
         tolerance=1e-5,
         measure="absolute",
         compute=derivative_error,
@@ -155,12 +199,13 @@ def _derivative() -> Check:
 
 def derivative_error(step: float = 1e-5) -> Outcome:
     """Return the largest error of the derivative, relative to its largest entry."""
-    loads = many_brackets(ARCH, rectangular=True)
-    size = 6 * len(loads.brackets)
+    loads, poses = many_brackets(ARCH, OBLONG, friction=FRICTION), MOVED + STEP
     columns = []
-    for unit in step * np.eye(size):
-        ahead, behind = (loads.evaluate(sign * unit.reshape(-1, 6)) for sign in (1, -1))
+    for unit in step * np.eye(poses.size):
+        ahead, behind = (
+            loads.evaluate(poses + sign * unit.reshape(poses.shape)) for sign in (1, -1)
+        )
         columns.append((ahead.wrenches - behind.wrenches).ravel() / (2 * step))
-    given = loads.evaluate(np.zeros((size // 6, 6))).derivative
+    given = loads.evaluate(poses).derivative
     error = np.abs(np.stack(columns, axis=1) - given).max() / np.abs(given).max()
     return Outcome(float(error), 0.0)
