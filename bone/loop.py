@@ -13,6 +13,7 @@ import numpy as np
 
 from gomphosis.bone.loads import LoadResponse, Loads
 from gomphosis.bone.remodelling import Remodelling
+from gomphosis.bone.standstill import Standstill
 from gomphosis.fem.newton import NotConvergedError, newton
 from gomphosis.fem.section import Array
 
@@ -47,6 +48,8 @@ class Track:
         Place of the loaded tooth, same shape.
     wrench
         Force system of the appliance on the tooth, N and N·mm, same shape.
+    stopped
+        Wall that stands still for overload, mm^2, shape (T, n); None if not recorded.
     """
 
     days: Array
@@ -54,6 +57,7 @@ class Track:
     drift: Array
     pose: Array
     wrench: Array
+    stopped: Array | None = None
 
 
 def simulate(
@@ -89,18 +93,22 @@ def simulate(
     """
     _check_periods(periods, days)
     body = _Body(teeth, rate_factor)
-    rows: list[tuple[float, int, Array, Array, Array]] = []
+    rows: list[tuple[float, int, Array, Array, Array, Array]] = []
     drift = pose = np.zeros((len(teeth), 6))
+    still = Standstill.start(teeth)
     ends = [period.start for period in periods[1:]] + [days]
     for index, (period, end) in enumerate(zip(periods, ends, strict=True)):
         period.loads.engage(pose)
         pose = body.equilibrium(period.loads, drift, pose)
         wrench = period.loads.evaluate(pose).wrenches
         period.loads.commit(pose)
-        rows.append((period.start, index, drift, pose, wrench))
+        still = still.after(wrench, 0.0)
+        rows.append((period.start, index, drift, pose, wrench, still.area()))
         for day, length in _steps(period.start, end, step):
-            drift, pose, wrench = body.advance(period.loads, drift, pose, length)
-            rows.append((day, index, drift, pose, wrench))
+            moving = still.moving(length)
+            drift, pose, wrench = body.advance(period.loads, drift, pose, length, moving=moving)
+            still = still.after(wrench, length)
+            rows.append((day, index, drift, pose, wrench, still.area()))
             if progress is not None:
                 progress(day)
     times, numbers, *fields = zip(*rows, strict=True)
@@ -134,21 +142,29 @@ class _Body:
 
     def equilibrium(self, loads: Loads, drift: Array, guess: Array) -> Array:
         """Return the loaded poses of teeth whose drift is given."""
-        return self._solve(loads, drift, guess, 0.0)
+        return self._solve(loads, drift, guess, 0.0, moving=())
 
     def advance(
-        self, loads: Loads, drift: Array, pose: Array, length: float, *, depth: int = 0
+        self,
+        loads: Loads,
+        drift: Array,
+        pose: Array,
+        length: float,
+        *,
+        moving: Sequence[Array | None],
+        depth: int = 0,
     ) -> tuple[Array, Array, Array]:
         """Take one implicit step, in halves if it does not converge."""
         try:
-            new = self._solve(loads, drift, pose, length)
+            new = self._solve(loads, drift, pose, length, moving=moving)
         except NotConvergedError:
             loads.rollback()
             if depth == HALVINGS:
                 raise
             half = 0.5 * length
-            drift, pose, _ = self.advance(loads, drift, pose, half, depth=depth + 1)
-            return self.advance(loads, drift, pose, half, depth=depth + 1)
+            below = depth + 1
+            drift, pose, _ = self.advance(loads, drift, pose, half, moving=moving, depth=below)
+            return self.advance(loads, drift, pose, half, moving=moving, depth=below)
         response = loads.evaluate(new)
         loads.commit(new)
         return new - self._elastic(response), new, response.wrenches
@@ -161,7 +177,15 @@ class _Body:
             ]
         )
 
-    def _solve(self, loads: Loads, drift: Array, guess: Array, length: float) -> Array:
+    def _solve(
+        self,
+        loads: Loads,
+        drift: Array,
+        guess: Array,
+        length: float,
+        *,
+        moving: Sequence[Array | None],
+    ) -> Array:
         arm = np.tile([1.0, 1.0, 1.0, ARM, ARM, ARM], len(self.teeth))
         size = drift.size
 
@@ -175,7 +199,7 @@ class _Body:
                 move[block] = compliance @ wrench
                 slope[block, block] = compliance
                 if length > 0:
-                    speed, change = tooth.drift(wrench)
+                    speed, change = tooth.drift(wrench, moving[i])
                     move[block] += self.rate_factor * length * speed
                     slope[block, block] += self.rate_factor * length * change
             residual = flat - drift.ravel() - move
