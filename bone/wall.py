@@ -134,6 +134,17 @@ class SocketWall:
         a thin layer gives w = k_n times the displacement jump, so a pure translation moves the
         wall as a pure translation.
         """
+        found = self._weighted.get(shear_weight)
+        if found is None:
+            found = self._weighted[shear_weight] = self._weigh(shear_weight)
+        return found
+
+    @cached_property
+    def _weighted(self) -> dict[float, Array]:
+        """Weighted tractions by their shear weight: a fit asks for the same one many times."""
+        return {}
+
+    def _weigh(self, shear_weight: float) -> Array:
         traction = self._traction_per_motion
         push = np.einsum("nsci,nc,nd->nsdi", traction, self._normal, self._normal)
         return (push + shear_weight * (traction - push)) @ self.support.compliance
