@@ -46,6 +46,9 @@ class Candidate:
     lag
         Whether overloaded wall stops for the published lag. Its limit is the least that leaves
         the published translations without a lag, as they were found.
+    standstill
+        Whether the whole tooth stands still for the published lag where its stimulus as a whole
+        exceeds that of all those translations.
     overload_for_good
         Whether wall that is loaded more than any in those translations stands still for good.
     new_bone_speed
@@ -60,6 +63,7 @@ class Candidate:
     ligament: Ligament = field(default_factory=Ligament)
     stimulus: str = "traction"
     lag: bool = False
+    standstill: bool = False
     overload_for_good: bool = False
     new_bone_speed: float = np.inf
     plate_factor: float = 1.0
@@ -115,7 +119,9 @@ class Fitted:
         """
         factor = rate_factor * (self.candidate.plate_factor if plate else 1.0)
         if not self.candidate.lag:
-            return factor * days * self.drift(number, wrench)
+            waits = self.candidate.standstill and self.stopped(number, wrench) > 0
+            moving = max(days - self.lag.delay, 0.0) if waits else days
+            return factor * moving * self.drift(number, wrench)
         model = self._model(number, self.law, self.lag)
         periods = [Period(0.0, ConstantLoads(wrench[None]))]
         track = simulate([model], periods, days=days, step=STEP, rate_factor=factor)
@@ -126,6 +132,9 @@ class Fitted:
         load = self._model(number, self.law).load(wrench)
         if self.candidate.lag:
             return float(load.share @ (load.pressure > self.lag.pressure))
+        if self.candidate.standstill:
+            # one value for the whole tooth
+            return float(load.size("tooth")[0] > self._heaviest.size("tooth")[0] * (1 + 1e-9))
         if self.candidate.overload_for_good:
             return float(load.share @ (load.size("traction") > self._largest))
         return 0.0
@@ -202,12 +211,20 @@ def candidates() -> tuple[Candidate, ...]:
 
 
 def _other_stimuli() -> list[Candidate]:
-    words = f"overloaded wall stops for {lookup('lag.iwasaki').number:g} days"
+    days = f"for {lookup('lag.iwasaki').number:g} days"
+    words = f"overloaded wall stops {days}"
     pace = "the most loaded wall sets the pace of the whole tooth"
     return [
         Candidate("pressure", "speed from the ligament's mean stress", 0, stimulus="pressure"),
         Candidate("tooth", pace, 1, stimulus="tooth"),
         Candidate("lag", words, 2, lag=True),
+        Candidate(
+            "standstill",
+            f"{pace}; an overloaded tooth stands still {days}",
+            3,
+            stimulus="tooth",
+            standstill=True,
+        ),
         Candidate("tooth, lag", f"{pace}; {words}", 3, stimulus="tooth", lag=True),
     ]
 

@@ -7,7 +7,7 @@ from rich.console import Console
 
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.movement_table import write_csv
-from gomphosis.scenarios.rate_findings import INSIDE, OUTSIDE
+from gomphosis.scenarios.rate_findings import INSIDE, OUTSIDE, TIPPING
 from gomphosis.scenarios.rate_study import (
     ERRORS,
     RateStudy,
@@ -27,6 +27,7 @@ LAW_COLUMNS = (
     "worst\nresidual %",
     "numbers\nadded",
     "findings\ninside",
+    "tipped cusp\nmm",
     "assumes",
 )
 BOUND_COLUMNS = ("stimulus", "ligament of", "speed with stress", "cusp\nmm", "bracket\nmm")
@@ -112,6 +113,7 @@ def _source(row: Row) -> str:
 
 
 def _laws(study: RateStudy) -> list[list[str]]:
+    (tipped,) = (row for row in study.rows if row.finding.key == TIPPING)
     return [
         [
             law.candidate.name,
@@ -120,9 +122,10 @@ def _laws(study: RateStudy) -> list[list[str]]:
             f"{100 * law.worst_residual:.1f}",
             f"{law.candidate.added}",
             f"{law.inside} of {law.judged}",
+            f"{tipped.ours[k]:.1f}",
             law.candidate.words,
         ]
-        for law in study.laws
+        for k, law in enumerate(study.laws)
     ]
 
 

@@ -105,6 +105,20 @@ def test_a_lag_takes_movement_away_and_gives_it_back_no_more():
     np.testing.assert_allclose(gone[1:], gone[0], rtol=1e-6)
 
 
+def test_a_standstill_costs_a_heavily_loaded_tooth_its_whole_delay():
+    law, plain = fitted("standstill"), fitted("tooth")
+    height = law.centre(13)
+    assert law.stopped(13, at_height(height, FORCES.max())) == 0.0
+    assert law.stopped(PREMOLAR, TIP) == 1.0
+    free = plain.travel(PREMOLAR, TIP, days=56)
+    np.testing.assert_allclose(law.travel(PREMOLAR, TIP, days=56), 35 / 56 * free, rtol=1e-12)
+    np.testing.assert_array_equal(law.travel(PREMOLAR, TIP, days=20), 0.0)
+    light = tipping(PREMOLAR, 0.1)
+    np.testing.assert_array_equal(
+        law.travel(PREMOLAR, light, days=20), plain.travel(PREMOLAR, light, days=20)
+    )
+
+
 def test_new_bone_is_no_faster_than_its_limit():
     slow = Fitted(Candidate("x", "x", 1, new_bone_speed=1e-6))
     free = Fitted(Candidate("y", "y", 0))
@@ -319,3 +333,8 @@ def test_options_of_the_rate_bring_nothing_inside_that_the_default_leaves_out():
         ]
         assert gained == [], name
     assert names[study.alternatives[0]] == "plate"
+    # the two that stand still win tipping and lose the canine under heavy and light force
+    rows = {row.finding.key: row.verdicts for row in study.rows}
+    for name in ("standstill", "overload"):
+        k = names.index(name)
+        assert (rows["tipping-cusp"][k], rows["heavy-light-4-weeks"][k]) == (INSIDE, OUTSIDE)
