@@ -124,6 +124,9 @@ def test_new_bone_is_no_faster_than_its_limit():
     free = Fitted(Candidate("y", "y", 0))
     # without new bone the compressed half drives the tooth alone: half the speed, twice v_max
     np.testing.assert_allclose(slow.law.max_speed / free.law.max_speed, 2.0, rtol=0.1)
+    # intrusion compresses the whole wall and extrusion stretches it
+    down, up = (slow.drift(13, np.array([0, 0, f, 0, 0, 0.0]))[2] for f in (-0.5, 0.5))
+    assert down < 0 < up < 0.01 * -down
 
 
 def test_wall_overloaded_for_good_stops_a_heavily_tipped_tooth():
@@ -296,6 +299,9 @@ def test_table_has_a_row_per_finding_and_law_and_is_written_with_the_caution(sma
     assert len(table) == 22 * 3
     row = table[(table.finding == "tipping-cusp") & (table.law == "plate")].iloc[0]
     assert (row.verdict, row.kind, row.unit, row.high) == (INSIDE, "validation", "mm", 5.8)
+    expected = [value for line in small.rows for value in line.ours]
+    np.testing.assert_array_equal(table.model, expected)
+    assert list(table.law[:3]) == [DEFAULT, "tooth", "plate"]
     path = tmp_path / "study.csv"
     write_csv(table, path)
     assert path.read_text(encoding="utf-8").startswith(f"# {NOTICE[:40]}")

@@ -54,8 +54,11 @@ def test_text_says_what_no_law_can_reach(gomphosis):
     ]
     least = min(bound["cusp_mm"] for bound in rising)
     assert least > 5.8
-    assert f"move the cusp {least:.1f} mm or more; the published range ends" in answer.words
-    assert "at 5.8 mm: none reaches it" in answer.words
+    end = "mm or more; the published range ends at 5.8 mm:"
+    assert f"move the cusp {least:.1f} {end} none reaches it" in answer.words
+    least = min(bound["bracket_mm"] for bound in rising)
+    verdict = "none reaches it" if least > 5.8 else "some reach its end"
+    assert f"move the bracket {least:.1f} {end} {verdict}" in answer.words
     assert "(from memory, unverified)" in answer.words
 
 
