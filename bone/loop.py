@@ -11,13 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gomphosis.bone.loads import LoadResponse, Loads
+from gomphosis.bone.loads import Loads
 from gomphosis.bone.remodelling import Remodelling
-from gomphosis.fem.newton import NotConvergedError, newton
+from gomphosis.bone.standstill import Standstill
+from gomphosis.bone.yielding import Yielding, rest
+from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.section import Array
 
-TOLERANCE = 1e-8  # mm, and rad times ARM: a wire is in balance to about 1e-8 N
-ARM = 10.0  # mm; makes rotations comparable to displacements in a residual
 HALVINGS = 6
 
 
@@ -47,6 +47,8 @@ class Track:
         Place of the loaded tooth, same shape.
     wrench
         Force system of the appliance on the tooth, N and N·mm, same shape.
+    stopped
+        Wall that stands still for overload, mm^2, shape (T, n); None if not recorded.
     """
 
     days: Array
@@ -54,6 +56,7 @@ class Track:
     drift: Array
     pose: Array
     wrench: Array
+    stopped: Array | None = None
 
 
 def simulate(
@@ -89,8 +92,9 @@ def simulate(
     """
     _check_periods(periods, days)
     body = _Body(teeth, rate_factor)
-    rows: list[tuple[float, int, Array, Array, Array]] = []
+    rows: list[tuple[float, int, Array, Array, Array, Array]] = []
     drift = pose = np.zeros((len(teeth), 6))
+    still = Standstill.start(teeth)
     ends = [period.start for period in periods[1:]] + [days]
     for index, (period, end) in enumerate(zip(periods, ends, strict=True)):
         period.loads.at_day(period.start)
@@ -98,10 +102,13 @@ def simulate(
         pose = body.equilibrium(period.loads, drift, pose)
         wrench = period.loads.evaluate(pose).wrenches
         period.loads.commit(pose)
-        rows.append((period.start, index, drift, pose, wrench))
+        still = still.after(wrench, 0.0)
+        rows.append((period.start, index, drift, pose, wrench, still.area()))
         for day, length in _steps(period.start, end, step):
-            drift, pose, wrench = body.advance(period.loads, drift, pose, (day, length))
-            rows.append((day, index, drift, pose, wrench))
+            moving = still.moving(length)
+            drift, pose, wrench = body.advance(period.loads, drift, pose, Step(day, length, moving))
+            still = still.after(wrench, length)
+            rows.append((day, index, drift, pose, wrench, still.area()))
             if progress is not None:
                 progress(day)
     times, numbers, *fields = zip(*rows, strict=True)
@@ -130,61 +137,40 @@ def _steps(start: float, end: float, step: float) -> list[tuple[float, float]]:
 
 
 @dataclass(frozen=True)
+class Step:
+    """A step: its last day, its length in days, and the share of it that each wall moves."""
+
+    day: float
+    length: float
+    moving: Sequence[Array | None]
+
+
+@dataclass(frozen=True)
 class _Body:
     teeth: Sequence[Remodelling]
     rate_factor: float
 
     def equilibrium(self, loads: Loads, drift: Array, guess: Array) -> Array:
         """Return the loaded poses of teeth whose drift is given."""
-        return self._solve(loads, drift, guess, 0.0)
+        return rest(loads, Yielding(self.teeth, drift), guess)
 
     def advance(
-        self, loads: Loads, drift: Array, pose: Array, step: tuple[float, float], *, depth: int = 0
+        self, loads: Loads, drift: Array, pose: Array, step: Step, *, depth: int = 0
     ) -> tuple[Array, Array, Array]:
-        """Take one implicit step, given by its last day and length, in halves if it must."""
-        day, length = step
-        loads.at_day(day)
+        """Take one implicit step, in halves if it must."""
+        loads.at_day(step.day)
+        yielding = Yielding(self.teeth, drift, step.length, self.rate_factor, step.moving)
         try:
-            new = self._solve(loads, drift, pose, length)
+            new = rest(loads, yielding, pose)
         except NotConvergedError:
             loads.rollback()
             if depth == HALVINGS:
                 raise
-            half = 0.5 * length
-            middle = (day - half, half)
-            drift, pose, _ = self.advance(loads, drift, pose, middle, depth=depth + 1)
-            return self.advance(loads, drift, pose, (day, half), depth=depth + 1)
-        response = loads.evaluate(new)
+            half = 0.5 * step.length
+            for day in (step.day - half, step.day):
+                part = Step(day, half, step.moving)
+                drift, pose, wrench = self.advance(loads, drift, pose, part, depth=depth + 1)
+            return drift, pose, wrench
+        wrenches = loads.evaluate(new).wrenches
         loads.commit(new)
-        return new - self._elastic(response), new, response.wrenches
-
-    def _elastic(self, response: LoadResponse) -> Array:
-        return np.stack(
-            [
-                tooth.wall.support.displacement(wrench)
-                for tooth, wrench in zip(self.teeth, response.wrenches, strict=True)
-            ]
-        )
-
-    def _solve(self, loads: Loads, drift: Array, guess: Array, length: float) -> Array:
-        arm = np.tile([1.0, 1.0, 1.0, ARM, ARM, ARM], len(self.teeth))
-        size = drift.size
-
-        def system(flat: Array) -> tuple[Array, Array]:
-            response = loads.evaluate(flat.reshape(-1, 6))
-            move = np.zeros(size)
-            slope = np.zeros((size, size))
-            for i, (tooth, wrench) in enumerate(zip(self.teeth, response.wrenches, strict=True)):
-                block = slice(6 * i, 6 * i + 6)
-                compliance = tooth.wall.support.compliance
-                move[block] = compliance @ wrench
-                slope[block, block] = compliance
-                if length > 0:
-                    speed, change = tooth.drift(wrench)
-                    move[block] += self.rate_factor * length * speed
-                    slope[block, block] += self.rate_factor * length * change
-            residual = flat - drift.ravel() - move
-            jacobian = np.eye(size) - slope @ response.derivative
-            return arm * residual, arm[:, None] * jacobian
-
-        return newton(system, guess.ravel(), tolerance=TOLERANCE).reshape(-1, 6)
+        return yielding.drifted(new, wrenches), new, wrenches

@@ -100,6 +100,33 @@ class DeadZone:
 
 
 @dataclass(frozen=True)
+class Scaled:
+    """Multiply every speed of another law by a factor.
+
+    Parameters
+    ----------
+    law
+        The other law.
+    factor
+        Above 0.
+    """
+
+    law: RateLaw
+    factor: float
+
+    def __post_init__(self) -> None:
+        _positive("scaled rate law", factor=self.factor)
+
+    def speed(self, stimulus: Array) -> Array:
+        """Return R(S) in mm/day."""
+        return self.factor * self.law.speed(stimulus)
+
+    def slope(self, stimulus: Array) -> Array:
+        """Return dR/dS in mm/day per MPa."""
+        return self.factor * self.law.slope(stimulus)
+
+
+@dataclass(frozen=True)
 class UserLaw:
     """Wrap any pair of functions of the stimulus in MPa as a rate law."""
 

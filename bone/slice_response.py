@@ -7,8 +7,8 @@ import numpy as np
 
 from gomphosis.bone.ligament_laws import BilinearLigament, equivalent_strain
 from gomphosis.bone.rates import RateLaw
-from gomphosis.bone.remodelling import over
 from gomphosis.bone.slice_body import MOTIONS, SliceBody, rigid_motions
+from gomphosis.bone.stimulus import over
 from gomphosis.bone.wall import PEAK_SHARE
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.plane import COMPONENTS

@@ -84,12 +84,17 @@ class SocketWall:
         """Return the wall's stress under wrenches about the crest, shape (..., 6)."""
         motion = self.support.displacement(wrench)
         traction = np.einsum("nski,...i->...nsk", self._traction_per_motion, motion)
-        pressure_per_motion = self.support.pressure_modes[:, None, MOTION] * self._pattern[:, :, 1]
         return WallStress(
             traction,
             -np.einsum("...nsc,nc->...ns", traction, self._normal),
-            np.einsum("nsi,...i->...ns", pressure_per_motion, motion),
+            np.einsum("nsi,...i->...ns", self.pressure_map, wrench),
         )
+
+    @cached_property
+    def pressure_map(self) -> Array:
+        """Pressure per unit wrench, MPa per N or N·mm, shape (nodes, sectors, 6)."""
+        per_motion = self.support.pressure_modes[:, None, MOTION] * self._pattern[:, :, 1]
+        return per_motion @ self.support.compliance
 
     def peak(self, values: Array) -> Array:
         """Return the value that is exceeded on 1 % of the wall's area, shape (...).
@@ -129,6 +134,17 @@ class SocketWall:
         a thin layer gives w = k_n times the displacement jump, so a pure translation moves the
         wall as a pure translation.
         """
+        found = self._weighted.get(shear_weight)
+        if found is None:
+            found = self._weighted[shear_weight] = self._weigh(shear_weight)
+        return found
+
+    @cached_property
+    def _weighted(self) -> dict[float, Array]:
+        """Weighted tractions by their shear weight: a fit asks for the same one many times."""
+        return {}
+
+    def _weigh(self, shear_weight: float) -> Array:
         traction = self._traction_per_motion
         push = np.einsum("nsci,nc,nd->nsdi", traction, self._normal, self._normal)
         return (push + shear_weight * (traction - push)) @ self.support.compliance

@@ -6,6 +6,7 @@ the nominal stress with a local one.
 """
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -74,12 +75,25 @@ class Calibration:
         return offset + slope * np.log(self.force)
 
 
+class Translated(Protocol):
+    """A tooth in translation to whose speeds a law can be fitted."""
+
+    def speed(self, law: RateLaw, force: Array) -> Array:
+        """Return the speed of the centre of resistance in mm/day at forces in N."""
+        ...
+
+    def mean_stimulus(self) -> float:
+        """Return the area mean of the stimulus per newton, MPa/N."""
+        ...
+
+
 @dataclass(frozen=True)
 class TranslatedCanine:
     """The canine of the calibration and the wrench that translates it labially by 1 N."""
 
     wall: SocketWall
     shear_weight: float | None
+    stimulus: str = "traction"
 
     @property
     def unit(self) -> Array:
@@ -89,22 +103,25 @@ class TranslatedCanine:
 
     def speed(self, law: RateLaw, force: Array) -> Array:
         """Return the speed of the centre of resistance in mm/day at forces in N."""
-        model = Remodelling(self.wall, law, self.shear_weight)
+        model = self._model(law)
         height = self.wall.support.planar.centre_of_resistance
         drift = np.array([model.drift(f * self.unit)[0] for f in force])
         return drift[:, 0] + height * drift[:, 4]
 
-    def stimulus(self) -> float:
+    def mean_stimulus(self) -> float:
         """Return the area mean of the stimulus per newton, MPa/N."""
-        # a linear law of constant 1 makes the wall's speed equal to its stimulus
-        velocity = Remodelling(self.wall, Linear(1.0), self.shear_weight).wall_velocity(self.unit)
-        return float(np.average(np.linalg.norm(velocity, axis=2), weights=self.wall.area))
+        load = self._model(Linear(1.0)).load(self.unit)
+        return float(load.share @ load.size(self.stimulus))
+
+    def _model(self, law: RateLaw) -> Remodelling:
+        return Remodelling(self.wall, law, self.shear_weight, self.stimulus)
 
 
 def calibrate(
     ligament: Ligament,
     *,
     shear_weight: float | None = None,
+    stimulus: str = "traction",
     resolution: Resolution | None = None,
 ) -> Calibration:
     """Fit the saturating law for a ligament to the published mean speeds.
@@ -115,7 +132,8 @@ def calibrate(
     anatomy = tooth(CANINE)
     embedded = anatomy.root_length - lookup("bone.crest_below_cervix").number
     design = support_design(anatomy, embedded, ligament)
-    canine = TranslatedCanine(SocketWall(support(design, size), size.sectors), shear_weight)
+    wall = SocketWall(support(design, size), size.sectors)
+    canine = TranslatedCanine(wall, shear_weight, stimulus)
     force = np.array(lookup("speed.nickel_2014.force").value, dtype=float)
     published = np.array(lookup("speed.nickel_2014.speed").value, dtype=float) * 1e-3
     law = fit(canine, force, published)
@@ -124,21 +142,21 @@ def calibrate(
     slope, offset = np.polyfit(np.log(force), published, 1)
     per_newton = canine.speed(Linear(1.0), np.array([1.0]))[0] * force
     constant = (per_newton @ published) / (per_newton @ per_newton)
-    stimulus = canine.stimulus()
+    per_force = canine.mean_stimulus()
     return Calibration(
         law=law,
         force=force,
-        local_stress=stimulus * force,
+        local_stress=per_force * force,
         published=published,
         fitted=canine.speed(law, force),
         left_out=np.array(left_out),
-        half_force=law.half_stress / stimulus,
+        half_force=law.half_stress / per_force,
         logarithmic=(float(offset), float(slope)),
         linear=constant * per_newton,
     )
 
 
-def fit(canine: TranslatedCanine, force: Array, published: Array) -> Saturating:
+def fit(canine: Translated, force: Array, published: Array) -> Saturating:
     """Fit v_max and S_half by least squares of log speeds.
 
     Relative residuals, because people differ by a factor (the log-normal one of the bands).
@@ -147,6 +165,6 @@ def fit(canine: TranslatedCanine, force: Array, published: Array) -> Saturating:
     def misfit(logs: Array) -> Array:
         return np.log(canine.speed(Saturating(*np.exp(logs)), force) / published)
 
-    guess = np.log([published.max(), canine.stimulus() * force.min()])
+    guess = np.log([published.max(), canine.mean_stimulus() * force.min()])
     found = least_squares(misfit, guess, xtol=1e-12, ftol=1e-12, gtol=1e-12)
     return Saturating(*(float(value) for value in np.exp(found.x)))

@@ -182,6 +182,24 @@ def _time_limits(scenario: Scenario) -> tuple[str, ...]:
         "The band from the 10th to the 90th percentile spans differences between persons only; "
         "it leaves out errors of the model and of the tissue constants.",
     ]
+    rate = scenario.rate
+    if rate.overload_pressure is not None:
+        limits.append(
+            "Overloaded wall stops and moves again after a delay, because the file asks for it: "
+            "published findings on such a lag conflict."
+        )
+    slowed = [str(p.number) for p in scenario.teeth if p.speed_factor != 1.0]
+    if slowed:
+        limits.append(
+            f"Speeds of teeth {', '.join(slowed)} are multiplied by factors of the file, which no "
+            "published measurement supports."
+        )
+    if rate.stimulus != "traction":
+        limits.append(
+            "The speed of the wall follows another stimulus than the default, because the file "
+            "asks for it: it brings no published measurement into agreement that the default "
+            "leaves out."
+        )
     if scenario.growing == "unknown":
         limits.append("Growth is unknown: rates are those of growing and grown persons pooled.")
     if scenario.duration > FITTED_DAYS:

@@ -8,6 +8,7 @@ import numpy as np
 from gomphosis.bone.directions import to_trade
 from gomphosis.bone.library import lookup
 from gomphosis.bone.loop import Track
+from gomphosis.bone.standstill import Standstill
 from gomphosis.bone.support import motion_at
 from gomphosis.bone.wall import COMPRESSION, NEUTRAL, TENSION
 from gomphosis.fem.section import Array
@@ -59,6 +60,8 @@ class ToothHistory:
         Share of the wall whose pressure exceeds the published capillary line, shape (T,).
     overload_area
         Wall whose pressure exceeds the scenario's own limit, mm^2; zero without a limit.
+    stopped_area
+        Wall that stands still because it was overloaded, mm^2; zero without a lag.
     strain
         Compressive strain of the ligament across its thickness that is exceeded on 1 % of the
         wall (linear law), shape (T,).
@@ -84,6 +87,7 @@ class ToothHistory:
     zone_area: Array
     above_line: Array
     overload_area: Array
+    stopped_area: Array
     strain: Array
     resorbed: Array
     deposited: Array
@@ -125,6 +129,7 @@ def tooth_history(
         rotation_centre=rotation_centre(number, pose),
         movement=tuple(kind for kind, _ in kinds),
         plane=tuple(plane for _, plane in kinds),
+        stopped_area=np.zeros(len(pose)) if track.stopped is None else track.stopped[:, index],
         resorbed=resorbed,
         deposited=deposited,
         **wall,
@@ -167,16 +172,22 @@ def bone_turnover(
 ) -> tuple[Array, Array]:
     """Return bone resorbed and deposited since the start, mm^3, each of shape (T,).
 
-    Each step counts its end speed, as the implicit step does.
+    Each step counts its end speed, as the implicit step does; wall that stands still counts not.
     """
     normal = tooth.support.wall.normal
     area = tooth.wall.area
     length = np.diff(days, prepend=days[0])
     gained = np.zeros((len(days), 2))
-    for k in np.flatnonzero(length > 0):
-        velocity = tooth.remodelling.wall_velocity(wrench[k])
-        outward = np.einsum("nsc,nc->ns", velocity[..., :2], normal) * area
-        sides: Sequence[float] = (np.maximum(outward, 0).sum(), np.maximum(-outward, 0).sum())
-        gained[k] = rate_factor * length[k] * np.asarray(sides)
+    still = Standstill.start([tooth.remodelling])
+    for k, step in enumerate(length):
+        if step > 0:
+            velocity = tooth.remodelling.wall_velocity(wrench[k])
+            outward = np.einsum("nsc,nc->ns", velocity[..., :2], normal) * area
+            moving = still.moving(step)[0]
+            if moving is not None:
+                outward *= moving.reshape(area.shape)
+            sides: Sequence[float] = (np.maximum(outward, 0).sum(), np.maximum(-outward, 0).sum())
+            gained[k] = rate_factor * step * np.asarray(sides)
+        still = still.after(wrench[k : k + 1], float(step))
     total = np.cumsum(gained, axis=0)
     return total[:, 0], total[:, 1]

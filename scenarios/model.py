@@ -9,7 +9,8 @@ import numpy as np
 from gomphosis.bone.directions import from_trade
 from gomphosis.bone.library import lookup
 from gomphosis.bone.loads import ConstantLoads
-from gomphosis.bone.rates import DeadZone, Linear, RateLaw, Saturating
+from gomphosis.bone.overload import Lag
+from gomphosis.bone.rates import DeadZone, Linear, RateLaw, Saturating, Scaled
 from gomphosis.bone.remodelling import Remodelling
 from gomphosis.bone.root import RootProfile, ThicknessProfile
 from gomphosis.bone.support import (
@@ -129,8 +130,10 @@ def _tooth_model(
         prescription=prescribed(place),
         remodelling=Remodelling(
             SocketWall(_solved(design, size), size.sectors),
-            law,
+            law if place.speed_factor == 1.0 else Scaled(law, place.speed_factor),
             None if weight == "auto" else float(weight),
+            scenario.rate.stimulus,
+            overload_lag(scenario.rate),
         ),
     )
 
@@ -180,6 +183,13 @@ def rate_law(rate: Rate, fitted: Saturating | None) -> RateLaw:
             raise RuntimeError("a rate law without its numbers needs the fitted one")
         return fitted
     return Saturating(rate.max_speed, rate.half_stress)
+
+
+def overload_lag(rate: Rate) -> Lag | None:
+    """Return how overloaded wall stops; None where the scenario does not ask for it."""
+    if rate.overload_pressure is None or rate.overload_delay is None:
+        return None
+    return Lag(rate.overload_pressure, rate.overload_delay)
 
 
 def _given(value: float | None) -> float:

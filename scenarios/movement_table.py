@@ -80,6 +80,7 @@ def _tooth_frame(
     columns |= {
         "wall_above_capillary_line": median.above_line,
         "overload_area_mm2": median.overload_area,
+        "stopped_area_mm2": median.stopped_area,
         "largest_strain": median.strain,
         "resorbed_mm3": median.resorbed,
         "deposited_mm3": median.deposited,

@@ -65,7 +65,9 @@ def _calibration(scenario: Scenario, resolution: Resolution | None) -> Calibrati
     if rate.law != "saturating" or rate.max_speed is not None:
         return None
     weight = None if rate.shear_weight == "auto" else float(rate.shear_weight)
-    return calibrate(scenario.ligament, shear_weight=weight, resolution=resolution)
+    return calibrate(
+        scenario.ligament, shear_weight=weight, stimulus=rate.stimulus, resolution=resolution
+    )
 
 
 def _run_case(

@@ -97,6 +97,15 @@ def _check_roots(scenario: ScenarioTables) -> None:
 def _check_slices(scenario: ScenarioTables) -> None:
     if scenario.slice is None:
         return
+    rate = scenario.rate
+    if rate.stimulus != "traction" or rate.overload_pressure is not None:
+        other = "stimulus" if rate.stimulus != "traction" else "overload_pressure"
+        raise Refused(
+            None,
+            "does not go with [slice], whose wall moves by the traction on it and never stops",
+            accepted="the default, or no [slice]",
+            key=("rate", other),
+        )
     numbers = tuple(place.number for place in scenario.teeth)
     for index, number in enumerate(scenario.slice.teeth):
         if number not in numbers:

@@ -15,6 +15,7 @@ from gomphosis.scenarios.elastic_report import elastic_documents
 from gomphosis.scenarios.flags import slice_flags, tooth_flags
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.kinematics import PLANES
+from gomphosis.scenarios.model import overload_lag
 from gomphosis.scenarios.persons import growth_factor
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.slice_result import slice_document
@@ -74,7 +75,8 @@ def force_system(words: Array) -> dict[str, float]:
 def rate_document(result: RunResult) -> dict[str, Any]:
     """Return the rate law used, in printed units, and how it was come by."""
     law: RateLaw = result.law
-    document: dict[str, Any] = {"law": result.scenario.rate.law}
+    rate = result.scenario.rate
+    document: dict[str, Any] = {"law": rate.law}
     if isinstance(law, Saturating):
         document |= {
             "max_speed_um_per_day": 1e3 * law.max_speed,
@@ -83,6 +85,11 @@ def rate_document(result: RunResult) -> dict[str, Any]:
     if result.calibration is not None:
         document["half_force_canine_N"] = result.calibration.half_force
         document["fit"] = "calibrated to published mean speeds of canine translation, 12 weeks"
+    document["stimulus"] = rate.stimulus
+    lag = overload_lag(rate)
+    document["overload_lag"] = (
+        None if lag is None else {"pressure_kPa": 1e3 * lag.pressure, "delay_days": lag.delay}
+    )
     document["growth_factor"] = growth_factor(result.scenario.growing)
     return document
 

@@ -5,10 +5,11 @@ from typing import Annotated, Literal
 from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
 from gomphosis.bone.library import lookup
+from gomphosis.bone.stimulus import StimulusName
 from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.refusal import Refused, shown
 from gomphosis.scenarios.tables import Table, cited, optional, setting
-from gomphosis.scenarios.units import LENGTH, SPEED, SPEED_PER_STRESS, STRESS
+from gomphosis.scenarios.units import DURATION, LENGTH, SPEED, SPEED_PER_STRESS, STRESS
 
 # Bounds are engineering choices: wide enough for every published value, narrow enough to catch a
 # slip of unit.
@@ -19,6 +20,7 @@ TissueModulus = Annotated[
 CrestLoss = Annotated[float, Bounded(LENGTH, least="0 mm", most="20 mm", example="2 mm")]
 WallSpeed = Annotated[float, Bounded(SPEED, above="0 um/day", most="1000 um/day")]
 WallStress = Annotated[float, Bounded(STRESS, above="0 kPa", most="1000 kPa")]
+WallDelay = Annotated[float, Bounded(DURATION, above="0 days", most="200 days", example="21 days")]
 WallRate = Annotated[float, Bounded(SPEED_PER_STRESS, above="0 um/day/kPa", most="1000 um/day/kPa")]
 
 SHEAR_WEIGHT = 'a number from 0 to 1000, or "auto" for the ratio M/G of the ligament'
@@ -28,6 +30,16 @@ LAW_KEYS = {
     "dead-zone": {"constant": True, "threshold": True},
 }
 """Keys that go with each rate law, and whether the law needs them."""
+PAIRS = (("half_stress", "max_speed"), ("overload_pressure", "overload_delay"))
+"""Keys that a file gives together or not at all."""
+EXAMPLES = {
+    "max_speed": SPEED.example,
+    "half_stress": STRESS.example,
+    "threshold": STRESS.example,
+    "constant": SPEED_PER_STRESS.example,
+    "overload_pressure": STRESS.example,
+    "overload_delay": "21 days",
+}
 
 
 def _shear_weight(value: object) -> float | str:
@@ -81,7 +93,8 @@ class Rate(Table):
 
     ``saturating`` takes `max_speed` and `half_stress`, both or neither; without them the law is
     calibrated to published speeds. ``linear`` needs `constant`; ``dead-zone`` needs `constant` and
-    `threshold`.
+    `threshold`. `overload_pressure` and `overload_delay`, both or neither, make overloaded wall
+    stand still for a while; without them it never does.
     """
 
     law: Literal["saturating", "linear", "dead-zone"] = Field(
@@ -101,6 +114,18 @@ class Rate(Table):
         "auto", "Factor on the shear traction on the wall; 1 = plain traction, 0 = normal only"
     )
 
+    stimulus: StimulusName = Field(
+        default="traction",
+        description="What sets the speed of a piece of wall: the ligament's push on it (traction), "
+        "its mean stress there (pressure), or one stimulus for the whole tooth (tooth)",
+    )
+    overload_pressure: WallStress | None = optional(
+        "Pressure of the ligament above which the wall stops; default: it never stops"
+    )
+    overload_delay: WallDelay | None = optional(
+        "Time until stopped wall is undermined and moves; goes with overload_pressure"
+    )
+
     @model_validator(mode="after")
     def _check(self) -> "Rate":
         accepted = LAW_KEYS[self.law]
@@ -115,14 +140,16 @@ class Rate(Table):
                     accepted=_example(key),
                     key=(key,),
                 )
-        if (self.max_speed is None) != (self.half_stress is None):
-            given, other = ("half_stress", "max_speed")[:: -1 if self.half_stress is None else 1]
-            raise Refused(
-                None,
-                f"is missing beside {given}",
-                accepted=f"{_example(other)}, or neither of the two",
-                key=(other,),
-            )
+        for pair in PAIRS:
+            missing = [key for key in pair if getattr(self, key) is None]
+            if len(missing) == 1:
+                given = pair[1 - pair.index(missing[0])]
+                raise Refused(
+                    None,
+                    f"is missing beside {given}",
+                    accepted=f"{_example(missing[0])}, or neither of the two",
+                    key=(missing[0],),
+                )
         return self
 
 
@@ -137,6 +164,4 @@ def _refuse_key(rate: Rate, key: str) -> None:
 
 
 def _example(key: str) -> str:
-    stress = key in ("half_stress", "threshold")
-    kind = SPEED if key == "max_speed" else STRESS if stress else SPEED_PER_STRESS
-    return f'{key} = "{kind.example}"'
+    return f'{key} = "{EXAMPLES[key]}"'

@@ -82,6 +82,13 @@ class ToothPlace(Table):
     crest_loss: CrestLoss | None = optional(
         "Bone lost at the crest of this tooth; default: that of [bone]"
     )
+    speed_factor: float = Field(
+        default=1.0,
+        ge=0.01,
+        le=10.0,
+        description="Factor on the speed of this tooth's whole wall, such as 0.29 for a tooth that "
+        "is moved through a cortical plate (an assumption: no such speed is published)",
+    )
     bracket_from_edge: BracketDistance = cited(
         "bracket.from_incisal_edge",
         "Slot centre from the incisal edge or cusp, along the long axis",

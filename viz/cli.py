@@ -218,6 +218,20 @@ def rates(young: str | None, poisson: float | None, as_json: bool) -> None:
     rates_command({"young": young, "poisson": poisson}, as_json=as_json)
 
 
+@cli.command("rate-study")
+@click.option(
+    "--csv",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also write every finding under every law as a table, to this CSV file.",
+)
+@JSON
+def rate_study(csv: Path | None, as_json: bool) -> None:
+    """Put every published finding on speed beside every rate law: inside its spread or not."""
+    from gomphosis.viz.rate_study_command import rate_study_command
+
+    rate_study_command(csv=csv, as_json=as_json)
+
+
 @cli.command()
 @click.option("--quick", is_flag=True, help="Leave out the checks that take minutes.")
 @JSON

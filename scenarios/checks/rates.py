@@ -129,7 +129,10 @@ def _similar_rates() -> Check:
         status=cited.status,
         expected=DISAGREES,
         compute=lambda: Outcome(translation_ratio(), 1.0),
-        note=f"{cited.note}; the law was fitted to means that still rise by a third",
+        note=(
+            f"{cited.note}; the law was fitted to means that still rise by a third. Two persons "
+            "differ by more than this ratio, so the review may not have seen it"
+        ),
     )
 
 
@@ -186,6 +189,7 @@ def _tipped_premolar() -> Check:
         note=(
             f"published range {cited.low:g} to {cited.high:g} mm; where on the crown was not seen. "
             "The law is fitted to translation; in tipping the wall is saturated on both sides of "
-            "the centre of rotation, and the crown is several times too fast"
+            "the centre of rotation, and the crown, 2.4 times as far from it as the crest, is "
+            "several times too fast; see least-tipping and the command rate-study"
         ),
     )

@@ -10,7 +10,6 @@ from collections.abc import Iterable
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.spatial.transform import Rotation
 
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.checks.check import Check, Outcome
@@ -18,10 +17,10 @@ from gomphosis.scenarios.checks.slot_rig import (
     ABOUT_ALONG,
     ABOUT_LABIAL,
     INCH,
-    LABIAL,
     WIDE,
     at,
     circle,
+    off_the_floor,
     onset,
     rectangle,
     row,
@@ -165,11 +164,9 @@ def prism_onset(section: WireSection, height: float, tip: float) -> float:
 
 def _answer(wire: SlottedWire, turns: list[Array], component: int) -> float:
     """Return the moment of the first slot against its turn, N·mm, its floor off the wire."""
-    poses = np.zeros((2, 6))
-    poses[:, 3:] = turns
-    labial = Rotation.from_rotvec(poses[:, 3:]).as_matrix()[:, :, LABIAL]
-    deeper = [size.depth == DEEP for size in wire.wire.sizes]
-    poses[:, :3] = -LIFTED * labial * np.array(deeper)[:, None]
+    poses = off_the_floor(np.array(turns), LIFTED)
+    snug = [size.depth < DEEP for size in wire.wire.sizes]
+    poses[snug] = 0.0
     return -float(at(wire, poses).on_slots[0, component])
 
 

@@ -48,7 +48,7 @@ def row(
     places: Sequence[float],
     *,
     law: SectionLaw | None = None,
-    tie: Ligation = LID,
+    ties: Sequence[Ligation] | None = None,
     friction: float = 0.0,
     stops: tuple[Stop, ...] = (),
     per_span: int = 2,
@@ -61,13 +61,13 @@ def row(
         Of every slot, and of its centre along the wire, mm.
     law
         Of the section; default: linear elastic steel.
-    tie
-        What closes every slot.
+    ties
+        What closes every slot; default: lids.
     """
-    ties = len(sizes) * (tie,)
+    closed = tuple(ties or len(sizes) * (LID,))
     law = law or section.elastic_section(*STEEL)
     shape = WireShape(StraightLine())
-    wire = ArchWire(law, section, shape, tuple(sizes), ties, friction=friction, stops=stops)
+    wire = ArchWire(law, section, shape, tuple(sizes), closed, friction=friction, stops=stops)
     brackets = [Bracket(place, np.zeros(3), np.zeros(6)) for place in places]
     slots = Slots(brackets, shape)
     return drawn_in(wire, slots, np.zeros((len(brackets), 6)), per_span=per_span)
@@ -90,6 +90,12 @@ def motions(count: int, **moved: tuple[int, float]) -> Array:
     for name, (component, amount) in moved.items():
         poses[int(name[1:]), component] = amount
     return poses
+
+
+def off_the_floor(turns: Array, lift: float) -> Array:
+    """Return poses of slots (n, 6) turned by rotation vectors (n, 3), so far off a wire in line."""
+    labial = Rotation.from_rotvec(turns).as_matrix()[:, :, LABIAL]
+    return np.concatenate([-lift * labial, turns], axis=1)
 
 
 def turn(tip: float, torque: float) -> Array:

@@ -17,10 +17,11 @@ from gomphosis.scenarios.checks.slot_rig import (
     OPEN,
     WIDE,
     at,
-    motions,
+    off_the_floor,
     rectangle,
     row,
     slot,
+    turn,
 )
 from gomphosis.scenarios.ligation import Ligation
 from gomphosis.scenarios.play import torsional_play
@@ -29,6 +30,7 @@ from gomphosis.scenarios.slot_walls import OCCLUSAL
 SECTION = rectangle(19, 25, 0.05)
 HEIGHT = 22 * INCH
 FREE = 5.0, 7.0  # mm of wire from the slot's edges to the edges of its neighbours
+LIFTED = 0.3  # mm of the wire off the floor
 SNUG = 1e-6  # mm of play of the neighbours
 WITHIN, BEYOND = 0.95, (1.5, 2.5)  # of the play
 SEATED = 0.5  # of the play: a wire turned by this is loaded by its tie alone
@@ -41,16 +43,26 @@ def checks() -> list[Check]:
 
 
 @cache
-def turned(share: float, tie: Ligation = OPEN) -> Trial:
-    """Return a wire whose middle slot is turned about it by a share of the play."""
+def turned(share: float, tie: Ligation | None = None) -> Trial:
+    """Return a wire whose middle slot is turned about it by a share of the play.
+
+    Parameters
+    ----------
+    tie
+        Of the middle slot; None: open, and the wire off its floor.
+    """
     tight = slot(SECTION.height + SNUG)
     places = (-FREE[0] - WIDE, 0.0, FREE[1] + WIDE)
-    wire = row(SECTION, [tight, slot(HEIGHT), tight], places, tie=tie)
-    angle = share * torsional_play(SECTION, HEIGHT)
-    return at(wire, motions(3, s1=(ABOUT_ALONG, angle)))
+    ties = (OPEN, tie or OPEN, OPEN)
+    wire = row(SECTION, [tight, slot(HEIGHT), tight], places, ties=ties)
+    turns = np.zeros((3, 3))
+    turns[1] = turn(0.0, np.rad2deg(share * torsional_play(SECTION, HEIGHT)))
+    poses = off_the_floor(turns, 0.0 if tie else LIFTED)
+    poses[[0, 2]] = 0.0
+    return at(wire, poses)
 
 
-def moment(share: float, tie: Ligation = OPEN) -> float:
+def moment(share: float, tie: Ligation | None = None) -> float:
     """Return the moment of the slot against its turn, N·mm."""
     return -float(turned(share, tie).on_slots[1, ABOUT_ALONG])
 

@@ -1,10 +1,13 @@
 """The time loop: halving, refusals, periods, and steps too long for an explicit scheme."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from gomphosis.bone.loads import ConstantLoads, LoadResponse, SpringLoads
 from gomphosis.bone.loop import ARM, HALVINGS, Period, settle, simulate
+from gomphosis.bone.overload import Lag
 from gomphosis.bone.rates import Linear, Saturating
 from gomphosis.bone.remodelling import Remodelling
 from gomphosis.bone.root import RootProfile, ThicknessProfile
@@ -82,6 +85,33 @@ def test_a_failing_step_is_halved_until_it_converges(tooth):
     assert loads.days == [0.0, 4.0, 2.0, 1.0, 2.0, 4.0, 3.0, 4.0]
     np.testing.assert_array_equal(found.days, [0.0, 4.0])
     np.testing.assert_allclose(found.drift, plain.drift, rtol=0, atol=1e-10)
+
+
+def test_halves_of_a_step_share_the_standstill_of_the_whole(tooth):
+    lag = Lag(0.5 * tooth.wall.stress(PUSH[0]).pressure.max(), 2.5)
+    slow = replace(tooth, lag=lag)
+    whole = simulate([slow], [Period(0.0, ConstantLoads(PUSH))], days=8.0, step=4.0)
+    elastic, speed = first_day(tooth)
+    halved = simulate([slow], [Period(0.0, Brittle(elastic + 1.2 * speed))], days=8.0, step=4.0)
+    np.testing.assert_allclose(halved.drift, whole.drift, rtol=0, atol=1e-10)
+    assert whole.stopped[0, 0] > 0.1 * tooth.wall.area.sum()
+    np.testing.assert_array_equal(halved.stopped, whole.stopped)
+    np.testing.assert_array_equal(whole.stopped[1:], 0.0)
+    free = simulate([tooth], [Period(0.0, ConstantLoads(PUSH))], days=8.0, step=4.0)
+    # what is lost is lost in the first step, which ends after the delay
+    lost = free.drift[:, 0, 0] - whole.drift[:, 0, 0]
+    assert lost[1] > 0.05 * free.drift[1, 0, 0]
+    np.testing.assert_allclose(lost[2], lost[1], rtol=1e-9)
+
+
+def test_a_stiff_spring_on_wall_that_stops_is_solved_and_lets_go_more_slowly(tooth):
+    periods = [Period(0.0, stiff_spring())]
+    slow = replace(tooth, lag=Lag(0.005, 10.0))
+    force, held = (
+        simulate([model], periods, days=28, step=1.0).wrench[:, 0, 0] for model in (tooth, slow)
+    )
+    assert np.diff(held).max() < 1e-9
+    assert held[5] > 1.05 * force[5]
 
 
 def test_a_step_that_never_converges_raises_with_its_history(tooth):

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gomphosis.bone.rates import DeadZone, Linear, Saturating, UserLaw
+from gomphosis.bone.rates import DeadZone, Linear, Saturating, Scaled, UserLaw
 
 STRESS = np.array([0.0, 0.0005, 0.0014, 0.004, 0.05])
 LAWS = {
@@ -11,6 +11,7 @@ LAWS = {
     "linear": Linear(2.0),
     "dead zone": DeadZone(2.0, 0.001),
     "user": UserLaw(lambda s: s**2, lambda s: 2 * s),
+    "scaled": Scaled(Saturating(0.06, 0.0014), 0.3),
 }
 
 
@@ -36,6 +37,12 @@ def test_linear_and_user_laws():
     np.testing.assert_allclose(LAWS["user"].speed(STRESS), STRESS**2, rtol=0, atol=0)
 
 
+def test_scaled_law_is_its_law_times_the_factor():
+    np.testing.assert_allclose(
+        LAWS["scaled"].speed(STRESS), 0.3 * LAWS["saturating"].speed(STRESS), rtol=1e-14
+    )
+
+
 @pytest.mark.parametrize("name", LAWS)
 def test_slope_is_the_derivative_of_the_speed(name):
     law, at, step = LAWS[name], STRESS[1:], 1e-7
@@ -50,6 +57,7 @@ def test_slope_is_the_derivative_of_the_speed(name):
         (lambda: Saturating(0.1, -1.0), "half_stress > 0, got -1"),
         (lambda: Linear(np.inf), "linear rate law needs constant > 0, got inf"),
         (lambda: Linear(np.nan), "got nan"),
+        (lambda: Scaled(Linear(1.0), 0.0), "scaled rate law needs factor > 0, got 0"),
         (lambda: DeadZone(1.0, 0.0), "dead-zone rate law needs threshold > 0, got 0"),
     ],
 )

@@ -71,7 +71,7 @@ def test_speed_of_a_linear_law_is_in_proportion_to_the_force(canine):
     speed = canine.speed(Linear(2.0), np.array([1.0, 2.0]))
     np.testing.assert_allclose(speed[1], 2 * speed[0], rtol=1e-12)
     # area mean of the stimulus and speed of the centre agree but for the angle around the tooth
-    assert 0.8 < speed[0] / (2 * canine.stimulus()) < 2.0
+    assert 0.8 < speed[0] / (2 * canine.mean_stimulus()) < 2.0
 
 
 def test_speed_is_that_of_the_centre_of_resistance(canine):

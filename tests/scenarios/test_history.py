@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from gomphosis.bone.loop import Track
+from gomphosis.bone.overload import Lag
 from gomphosis.bone.rates import Linear
 from gomphosis.bone.remodelling import Remodelling
 from gomphosis.bone.root import ThicknessProfile, offset_surface
@@ -257,6 +258,28 @@ def test_turnover_scales_with_the_persons_rate_and_skips_a_visit(thin: ToothMode
     second = bone_turnover(thin, np.array([0.0, 2.0]), np.stack([two, two]), 1.0)[0][1]
     np.testing.assert_allclose(resorbed, [0, first, first, first + 1.7 * second], rtol=1e-12)
     assert deposited[1] > 0
+
+
+def test_wall_that_stands_still_removes_nothing(thin: ToothModel):
+    """Two days of standstill of all compressed wall: only the third day resorbs."""
+    wrench = np.tile([0.1, 0, 0, 0, 0.1 * thin.centre_of_resistance, 0], (4, 1))
+    days = np.arange(4.0)
+    slow = replace(thin, remodelling=replace(thin.remodelling, lag=Lag(1e-9, 2.0)))
+    resorbed, deposited = bone_turnover(slow, days, wrench, 1.0)
+    free, behind = bone_turnover(thin, days, wrench, 1.0)
+    np.testing.assert_allclose(resorbed, free[[0, 0, 0, 1]], rtol=0, atol=1e-4 * free[1])
+    # stretched wall is under no pressure and follows all the time
+    np.testing.assert_allclose(deposited, behind, rtol=1e-4)
+    assert free[1] > 0
+
+
+def test_stopped_wall_of_a_run_is_told():
+    lag = {"overload_pressure": "1 kPa", "overload_delay": "2 days"}
+    result = run(scenario(11, rate=lag), resolution=COARSE)
+    told = histories(result, result.cases[0])[0].stopped_area
+    np.testing.assert_array_equal(told, result.cases[0].median.stopped[:, 0])
+    assert told[0] > 1.0
+    np.testing.assert_array_equal(told[2:], 0.0)
 
 
 def test_history_of_a_run_uses_growth_and_quantile():

@@ -203,6 +203,18 @@ def test_rate_laws(table, expected):
     assert rate.shear_weight == 1.0
 
 
+def test_stimulus_and_lag():
+    plain = parse(HEAD + TWO).rate
+    assert (plain.stimulus, plain.overload_pressure, plain.overload_delay) == (
+        "traction",
+        None,
+        None,
+    )
+    lag = 'overload_pressure = "5 kPa"\noverload_delay = "3 weeks"\n'
+    rate = parse(f'{HEAD}{TWO}[rate]\nstimulus = "tooth"\n{lag}').rate
+    assert (rate.stimulus, rate.overload_pressure, rate.overload_delay) == ("tooth", 0.005, 21.0)
+
+
 def test_saturating_law_takes_both_constants():
     table = '[rate]\nmax_speed = "60 um/day"\nhalf_stress = "4 kPa"\n'
     rate = parse(HEAD + TWO + table).rate
@@ -341,6 +353,20 @@ REFUSALS = {
     '"saturating"; accepted: only with law = "dead-zone"',
     f"{HEAD}{TWO}[rate]\nmax_speed = '60 um/day'": "rate.half_stress is missing beside max_speed; "
     'accepted: half_stress = "5 kPa", or neither of the two',
+    f"{HEAD}{TWO}[rate]\noverload_pressure = '5 kPa'": "rate.overload_delay is missing beside "
+    'overload_pressure; accepted: overload_delay = "21 days", or neither of the two',
+    f"{HEAD}{TWO}[rate]\noverload_delay = '5 days'": "rate.overload_pressure is missing beside "
+    'overload_delay; accepted: overload_pressure = "5 kPa", or neither of the two',
+    f"{HEAD}{TWO}[rate]\nstimulus = 'strain'": 'rate.stimulus = "strain" is not one of the '
+    'options; accepted: "traction", "pressure" or "tooth"',
+    f"{HEAD}{TWO}[rate]\nstimulus = 'tooth'\n[slice]\nteeth = [11]": 'rate.stimulus = "tooth" '
+    "does not go with [slice], whose wall moves by the traction on it and never stops; "
+    "accepted: the default, or no [slice]",
+    f"{HEAD}{TWO}[rate]\noverload_pressure = '5 kPa'\noverload_delay = '5 days'\n[slice]\n"
+    "teeth = [11]": 'rate.overload_pressure = "5 kPa" does not go with [slice], '
+    "whose wall moves by the traction on it and never stops; accepted: the default, or no [slice]",
+    f"{HEAD}{TWO}speed_factor = 0": "tooth[2].speed_factor = 0 is too small; accepted: a number "
+    "without a unit, at least 0.01, at most 10.0",
     f"{HEAD}{TWO}[rate]\nshear_weight = -1": "rate.shear_weight = -1 is out of range; "
     'accepted: a number from 0 to 1000, or "auto" for the ratio M/G of the ligament',
     # wires

@@ -219,11 +219,18 @@ def test_rate_law_and_growth_are_told():
         "law": "saturating",
         "max_speed_um_per_day": pytest.approx(60.0, rel=1e-12),
         "half_stress_kPa": pytest.approx(1.0, rel=1e-12),
+        "stimulus": "traction",
+        "overload_lag": None,
         "growth_factor": pytest.approx(1.6**0.5, rel=1e-12),
     }
     linear = {"law": "linear", "constant": "1 um/day/kPa"}
     told = summary(followed(tooth=[{"number": 11}], force=force_cases, rate=linear))["rate"]
-    assert told == {"law": "linear", "growth_factor": 1.0}
+    rest = {"stimulus": "traction", "overload_lag": None, "growth_factor": 1.0}
+    assert told == {"law": "linear", **rest}
+    other = {"stimulus": "tooth", "overload_pressure": "5 kPa", "overload_delay": "3 weeks"}
+    told = summary(followed(tooth=[{"number": 11}], force=force_cases, rate=other))["rate"]
+    assert told["stimulus"] == "tooth"
+    assert told["overload_lag"] == {"pressure_kPa": pytest.approx(5.0), "delay_days": 21.0}
     fitted = summary(followed(tooth=[{"number": 11}], force=force_cases, rate={}))["rate"]
     assert "calibrated to published mean speeds" in fitted["fit"]
     assert fitted["half_force_canine_N"] > 0

@@ -13,7 +13,10 @@ from gomphosis.scenarios.caution import NOTICE
 from gomphosis.viz import check_command
 from gomphosis.viz.cli import cli
 
-COMMANDS = ("run", "tooth", "wire", "bend", "fit-wire", "rates", "check", "cases", "schema")
+COMMANDS = (
+    *("run", "tooth", "wire", "bend", "fit-wire", "rates", "rate-study", "check", "cases"),
+    "schema",
+)
 ELSEWHERE = ("schema", "fit-wire")
 """Tested by themselves: no text beside the JSON; a fit takes a minute (see `test_bend`)."""
 
@@ -25,6 +28,7 @@ def calls(scenario: Path) -> dict[str, list[object]]:
         "wire": ["wire", scenario],
         "bend": ["bend", "--kind", "torsion"],
         "rates": ["rates"],
+        "rate-study": ["rate-study"],
         "check": ["check", "--quick"],
         "cases": ["cases"],
     }
