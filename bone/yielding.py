@@ -1,8 +1,8 @@
 r"""How teeth give way to force systems over a step, and where they come to rest under loads.
 
-A step of length Δt ends at the poses :math:`q = g^+ + C\,W(q)`, :math:`g^+ = g + \Delta t\,V(W(q))`:
-g the drift (place of the load-free tooth), C the support's compliance, V the drift speed, W the
-force systems of the loads.
+A step of length Δt ends at the poses :math:`q = g^+ + C\,W(q)` with
+:math:`g^+ = g + \Delta t\,V(W(q))`: g the drift (place of the load-free tooth), C the support's
+compliance, V the drift speed, W the force systems of the loads.
 """
 
 from collections.abc import Sequence

@@ -14,8 +14,9 @@ import numpy.typing as npt
 from gomphosis.fem.chain import FREEDOMS, Chain, SingularChainError
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import Rod, RodPlace, RodState
+from gomphosis.fem.rod_curve import BEND, SLOPE, VALUE, CurvePoints, centre_point
+from gomphosis.fem.rod_element import cross
 from gomphosis.fem.rod_equilibrium import ARM, FORCE, GAP, ITERATIONS, WILD, Grips
-from gomphosis.fem.rod_line import LinePoint, line_point
 from gomphosis.fem.section import Array
 
 NORMAL = np.array([0.0, 0.0, 1.0])  # of the plane of bending
@@ -146,28 +147,29 @@ class _Contact:
 def _contact(
     rod: Rod, place: RodPlace, touch: Touch, *, edge: KnifeEdge, touched: Touch
 ) -> _Contact:
-    at = line_point(rod.shape, place, touch.station)
-    speed = float(np.linalg.norm(at.slope))
-    tangent = at.slope / speed
-    normal = np.cross(NORMAL, tangent)
+    at = centre_point(rod.shape, place, touch.station)
+    here, slope, bend = at.path[:, 0]
+    element = int(at.element[0])
+    speed = float(np.linalg.norm(slope))
+    tangent = slope / speed
+    normal = cross(NORMAL, tangent)
     angle = float(np.arctan2(tangent[1], tangent[0]))
     slid = Touch(touch.station, touch.push, angle=angle).slid(touched, edge)
     drag, drag_by = _drag(touch.push, touched.drag, slid, friction=edge.friction)
     push = edge.side * normal
     force = touch.push * push + drag * tangent
-    turn = (normal @ at.follow_slope) / speed  # of the tangent, by the element's motion
-    turned = float(normal @ at.bend) / speed  # by the station
-    away = at.point - edge.centre
+    turn = _pulled(at, SLOPE, normal) / speed  # of the tangent, by the element's motion
+    turned = float(normal @ bend) / speed  # by the station
+    away = here - edge.centre
     along, across = float(away @ tangent), float(away @ normal)
-    quarter = np.cross(NORMAL, force)
+    quarter = _pulled(at, VALUE, cross(NORMAL, force))
     load = np.zeros((len(place.nodes), FREEDOMS))
-    local = at.follow.T @ force
-    load[at.element], load[at.element + 1] = local[:FREEDOMS], local[FREEDOMS:]
+    load[element : element + 2] = _pulled(at, VALUE, force).reshape(2, FREEDOMS)
     rolled = edge.side * edge.reach
-    by_sliding = at.follow.T @ (drag_by[0] * tangent)
-    by_station = at.follow.T @ (quarter * turned) + _moved(at, force)
+    by_sliding = _pulled(at, VALUE, drag_by[0] * tangent)
+    by_station = quarter * turned + _pulled(at, SLOPE, force)  # as the force moves along the rod
     by_station += by_sliding * (1.0 + rolled * turned)
-    by_push = at.follow.T @ (push + drag_by[1] * tangent)
+    by_push = _pulled(at, VALUE, push + drag_by[1] * tangent)
     axes = np.stack([tangent, normal])
     lean = np.array([across, -along])
     return _Contact(
@@ -175,18 +177,17 @@ def _contact(
         gap=np.array([along, across - edge.side * edge.reach]),
         drag=drag,
         angle=angle,
-        element=at.element,
-        stiffness=at.load_slope(force)
-        + np.outer(at.follow.T @ quarter + rolled * by_sliding, turn),
+        element=element,
+        stiffness=at.turned(VALUE, force[None])[0] + np.outer(quarter + rolled * by_sliding, turn),
         by_touch=np.stack([by_station, by_push], axis=1),
-        gap_slope=axes @ at.follow + np.outer(lean, turn),
-        gap_by_station=axes @ at.slope + lean * turned,
+        gap_slope=at.pulled(VALUE, axes) + np.outer(lean, turn),
+        gap_by_station=axes @ slope + lean * turned,
     )
 
 
-def _moved(at: LinePoint, force: Array) -> Array:
-    """Return how the nodal forces change as the force moves along the rod."""
-    return at.follow_slope.T @ force
+def _pulled(at: CurvePoints, order: int, direction: Array) -> Array:
+    """Return the derivative of a point along a direction by its element's motion, shape (12,)."""
+    return at.pulled(order, direction[None])[0]
 
 
 def _drag(

@@ -1,8 +1,8 @@
 """Points of curves that run along a rod at a distance, and how they follow its nodes.
 
 A curve keeps its place in the rod's section: the centre line itself, or the line along which an
-edge of a rectangular rod is rounded. The centre line is the smooth one of `fem.rod_line`; what a
-curve is off it goes from one end of an element to the other with a smooth start and end, so that
+edge of a rectangular rod is rounded. The centre line is a cubic between nodes, along the triads'
+tangents at them; what a curve is off it goes from one end of an element to the other with a smooth start and end, so that
 the curve has no corners at nodes, where edges of slots stand at first.
 """
 
@@ -47,7 +47,8 @@ class CurvePoints:
     def pulled(self, order: int, direction: Array) -> Array:
         """Return the derivative of the path along directions (m, 3) by the nodes, (m, 12).
 
-        It is also the load on the nodes of a force of that direction on the point itself.
+        It is also the load on the nodes of a force of that direction on the point itself. One
+        point takes any number of directions.
 
         Parameters
         ----------
@@ -132,6 +133,27 @@ class Curves:
         handles = self.shape.lengths[element, None, None] * triads[..., 0]
         second, third = self.offset[:, 0, None, None], self.offset[:, 1, None, None]
         return nodes, handles, second * triads[..., 1] + third * triads[..., 2]
+
+
+def centre(shape: RodShape, count: int = 1) -> Curves:
+    """Return a rod's centre line, as often as points of it are asked for."""
+    return Curves(shape, np.zeros((count, 2)))
+
+
+def centre_point(shape: RodShape, place: RodPlace, station: float) -> CurvePoints:
+    """Return the one point of the centre line at a station of the material, mm.
+
+    Raises
+    ------
+    ValueError
+        If the station is not on the rod.
+    """
+    first, last = shape.stations[[0, -1]]
+    if not first <= station <= last:
+        raise ValueError(
+            f"station {station:.4g} mm is not on a rod from {first:.4g} to {last:.4g} mm"
+        )
+    return centre(shape).at(place, np.array([station]))
 
 
 def _cubic(t: Array) -> Array:

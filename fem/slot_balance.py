@@ -89,7 +89,7 @@ class Balance:
         """Where the kinds of unknowns start."""
         nodes = NODE * len(self.unknowns.place.nodes)
         pairs = nodes + len(self.contact.near)
-        rubs = pairs + len(self.contact.rubs)
+        rubs = pairs + 2 * len(self.contact.rubs)
         holds = rubs + len(self.holds.gap)
         return Starts(nodes, pairs, rubs, holds, holds + len(self.frames.place))
 

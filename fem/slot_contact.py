@@ -6,12 +6,14 @@ from functools import cached_property
 import numpy as np
 
 from gomphosis.fem.rod import Rod, RodPlace
-from gomphosis.fem.rod_curve import Curves
-from gomphosis.fem.rod_element import FREEDOMS, cross, skew
+from gomphosis.fem.rod_curve import CurvePoints, Curves
+from gomphosis.fem.rod_element import FREEDOMS, cross
 from gomphosis.fem.section import Array, Index
+from gomphosis.fem.slot_applied import BODY, Applied, levers
+from gomphosis.fem.slot_aside import Aside, Lie, aside, lie
 from gomphosis.fem.slot_edges import Edges, Flat, SlotFrames, nearest
 from gomphosis.fem.slot_friction import Rub, rub
-from gomphosis.fem.slot_view import BODY, Seen, seen
+from gomphosis.fem.slot_view import Seen, seen
 
 NEAR = 0.2  # mm; pairs further apart have no force
 SLIDE = 0.002  # mm; elastic sliding (engineering choice)
@@ -28,12 +30,16 @@ class Touches:
     push
         Normal force, N, shape (m,).
     share
-        Of friction along the rod: drag over its limit, -1 to 1, shape (m,).
+        Of friction along the rod, and across it along the edge: drag over its limit, -1 to 1,
+        shape (2, m).
+    lie
+        How the material at the stations lies in the slots.
     """
 
     station: Array
     push: Array
     share: Array
+    lie: Lie
 
 
 @dataclass(frozen=True)
@@ -52,7 +58,7 @@ class Corner:
     softer: float = 1.0
 
 
-SHARP = Corner()
+SHARP = Corner(1e-5)
 
 
 @dataclass(frozen=True)
@@ -93,7 +99,9 @@ class EdgeContact:
     def given(self, push: Array) -> Array:
         """Return how far pushes, N, move the pairs' edges away from the rod, mm, shape (m,)."""
         first, second, compliance = self.partners
-        return np.bincount(first, compliance * push[second], len(push))
+        way = np.zeros_like(push)
+        np.add.at(way, first, compliance * push[second])
+        return way
 
     def curves(self, rod: Rod) -> Curves:
         """Return the curves of a rod that the pairs look at."""
@@ -101,8 +109,17 @@ class EdgeContact:
 
     def found(self, rod: Rod, place: RodPlace, frames: SlotFrames, start: Array) -> Touches:
         """Return the pairs of a rod that touches nothing."""
-        station = nearest(self.curves(rod), place, self.edges, frames, start).station
-        return Touches(station, np.zeros_like(station), np.zeros_like(station))
+        flat = nearest(self.curves(rod), place, self.edges, frames, start)
+        none = np.zeros_like(flat.station)
+        return Touches(
+            flat.station, none, np.zeros((2, len(none))), self._lie(rod, place, frames, flat)
+        )
+
+    def _lie(self, rod: Rod, place: RodPlace, frames: SlotFrames, flat: Flat) -> Lie:
+        slot = self.edges.slot
+        edge = cross(flat.plane[:, 0], flat.plane[:, 1])
+        origin, triads = frames.place[slot], frames.triads[slot]
+        return lie(self.curves(rod), place, flat.station, origin, triads, edge)
 
     def at(
         self,
@@ -119,25 +136,44 @@ class EdgeContact:
         flat = nearest(self.curves(rod), place, self.edges, frames, before.station)
         gap = self.given(push) - flat.off - self.edges.radius
         near = np.flatnonzero((gap < NEAR) | (push > 0.0))
-        origins = frames.place[self.edges.slot[near]]
-        view = seen(Curves(rod.shape, self.offset[near]), place, flat.take(near), origins)
+        view = seen(Curves(rod.shape, self.offset[near]), place, flat.take(near))
         rubs = np.flatnonzero(self.friction[near] > 0.0)
-        rubbed = self._rubbed(near[rubs], flat, share=share, before=before, corner=corner)
-        shown = np.zeros_like(share)
-        shown[near[rubs]] = share[near[rubs]]
-        touches = Touches(flat.station, push, shown)
-        astray = float((flat.astray * (push > 0.0)).max(initial=0.0))
-        return Contact(self, near, rubs, view, gap, touches, rubbed, astray, len(place.nodes))
-
-    def _rubbed(
-        self, pairs: Index, flat: Flat, *, share: Array, before: Touches, corner: Corner
-    ) -> Rub:
-        return rub(
-            share[pairs],
-            (flat.station - before.station)[pairs],
-            before=np.where(before.push[pairs] > 0.0, before.share[pairs], 0.0),
+        pairs = near[rubs]
+        gone = self._aside(rod, place, frames, flat, pairs=pairs, before=before)
+        slid = np.stack([(flat.station - before.station)[pairs], -gone.way])
+        rubbed = rub(
+            share[:, pairs].ravel(),
+            slid.ravel(),
+            before=np.where(before.push[pairs] > 0.0, before.share[:, pairs], 0.0).ravel(),
             elastic=corner.softer * self.elastic,
             rounding=corner.rounding,
+        )
+        shown = np.zeros_like(share)
+        shown[:, pairs] = share[:, pairs]
+        touches = Touches(flat.station, push, shown, self._lie(rod, place, frames, flat))
+        astray = float((flat.astray * (push > 0.0)).max(initial=0.0))
+        return Contact(self, near, rubs, view, gone, gap, touches, rubbed, astray, place, frames)
+
+    def _aside(
+        self,
+        rod: Rod,
+        place: RodPlace,
+        frames: SlotFrames,
+        flat: Flat,
+        *,
+        pairs: Index,
+        before: Touches,
+    ) -> Aside:
+        slot, plane = self.edges.slot[pairs], flat.plane[pairs]
+        return aside(
+            Curves(rod.shape, self.offset[pairs]),
+            place,
+            before.station[pairs],
+            origin=frames.place[slot],
+            triads=frames.triads[slot],
+            edge=cross(plane[:, 0], plane[:, 1]),
+            radius=self.edges.radius[pairs],
+            before=before.lie.take(pairs),
         )
 
 
@@ -155,6 +191,8 @@ class Contact:
         Those of them that have friction, as indices of `near`, shape (f,).
     view
         The near pairs, looked at along the edges.
+    gone
+        Pairs that rub, as they slide aside.
     gap
         Of all pairs, mm, shape (m,).
     touches
@@ -163,29 +201,26 @@ class Contact:
         Condition of friction of the pairs that rub.
     astray
         How far the search for the nearest points of pairs that push was still going, mm.
-    count
-        Nodes of the rod.
+    place, frames
+        Of the rod and of the slots.
     """
 
     law: EdgeContact
     near: Index
     rubs: Index
     view: Seen
+    gone: Aside
     gap: Array
     touches: Touches
     rubbed: Rub
     astray: float
-    count: int
+    place: RodPlace
+    frames: SlotFrames
 
     @cached_property
     def slot(self) -> Index:
         """Slot of every near pair, shape (p,)."""
         return self.law.edges.slot[self.near]
-
-    @property
-    def element(self) -> Index:
-        """Element that each near pair's point lies in, shape (p,)."""
-        return self.view.points.element
 
     @cached_property
     def push(self) -> Array:
@@ -194,98 +229,81 @@ class Contact:
 
     @cached_property
     def drag(self) -> Array:
-        """Friction along the rod at the near pairs, N, shape (p,)."""
+        """Friction along the rod, and across it along the edge, at the near pairs, N, (2, p)."""
         return self._per_push * self.push
 
     @cached_property
     def _per_push(self) -> Array:
-        return self.law.friction[self.near] * self.touches.share[self.near]
+        return self.law.friction[self.near] * self.touches.share[:, self.near]
 
     @cached_property
-    def force(self) -> Array:
-        """Of each near pair on the nodes of its element, N and N·mm, shape (p, 12)."""
-        return self.drag[:, None] * self.view.rub - self.push[:, None] * self.view.across
+    def along(self) -> Applied:
+        """Forces of the near pairs across the rod and along it."""
+        view, drag = self.view, self.drag[0]
+        force = drag[:, None] * view.rub - self.push[:, None] * view.across
+        return self._applied(slice(None), view.points, force, view.curve(-self.push, drag))
+
+    @cached_property
+    def aside(self) -> Applied:
+        """Friction of the pairs that rub along their edges."""
+        drag = self.drag[1, self.rubs]
+        force = drag[:, None] * self._way_aside
+        return self._applied(self.rubs, self.gone.points, force, self.gone.curve(drag))
+
+    def _applied(
+        self, which: slice | Index, points: CurvePoints, force: Array, by_nodes: Array
+    ) -> Applied:
+        slot = self.slot[which]
+        lever = levers(self.place, points.element, self.frames.place[slot])
+        return Applied(slot, points.element, lever, force, by_nodes)
+
+    @cached_property
+    def _way_aside(self) -> Array:
+        return self.gone.by_nodes()
 
     @cached_property
     def load(self) -> Array:
         """Of all pairs on the rod's nodes, shape (n, 6)."""
-        total = np.zeros((self.count, FREEDOMS // 2))
-        np.add.at(total, self.element, self.force[:, :6])
-        np.add.at(total, self.element + 1, self.force[:, 6:])
+        total = np.zeros((len(self.place.nodes), FREEDOMS // 2))
+        self.along.added(total)
+        self.aside.added(total)
+        return total
+
+    def on_slots(self, slots: int) -> Array:
+        """Return force and moment on every slot about its origin, shape (k, 6)."""
+        total = np.zeros((slots, BODY))
+        self.along.on_slots(total)
+        self.aside.on_slots(total)
         return total
 
     @cached_property
-    def by_nodes(self) -> Array:
-        """Derivative of `force` by the element's nodes, shape (p, 12, 12)."""
-        return self.view.curve(-self.push, self.drag)
+    def along_by_push(self) -> Array:
+        """Derivative of the forces `along` by the pairs' pushes, shape (p, 12)."""
+        return self._per_push[0, :, None] * self.view.rub - self.view.across
 
     @cached_property
-    def by_push(self) -> Array:
-        """Derivative of `force` by the pair's push, shape (p, 12)."""
-        return self._per_push[:, None] * self.view.rub - self.view.across
+    def aside_by_push(self) -> Array:
+        """Derivative of the forces `aside` by the pushes of the pairs that rub, shape (f, 12)."""
+        return self._per_push[1, self.rubs, None] * self._way_aside
 
     @cached_property
-    def by_share(self) -> Array:
-        """Derivative of `force` of the pairs that rub by the share of friction, shape (f, 12)."""
-        limit = self.law.friction[self.near] * self.push
-        return limit[self.rubs, None] * self.view.rub[self.rubs]
+    def by_share(self) -> tuple[Array, Array]:
+        """Derivative of the forces along and aside by the shares of friction, each (f, 12)."""
+        limit = (self.law.friction[self.near] * self.push)[self.rubs, None]
+        return limit * self.view.rub[self.rubs], limit * self._way_aside
 
     @cached_property
-    def by_slot(self) -> Array:
-        """Derivative of `force` by displacement and spin of the slot, shape (p, 12, 6)."""
-        result = -self.by_nodes @ self.view.rigid
-        # what the slot carries along turns with it
-        result[:, :, 3:] -= skew(self.force.reshape(-1, 4, 3)).reshape(-1, FREEDOMS, 3)
-        return result
+    def way_by_nodes(self) -> tuple[Array, Array]:
+        """Derivative of the ways of the edges along and aside by the nodes, each (f, 12)."""
+        return self.view.slide[self.rubs], -self._way_aside
 
     @cached_property
     def gap_by_slot(self) -> Array:
         """Derivative of the gap by displacement and spin of the slot, shape (p, 6)."""
-        return _against(self.view.across, self.view.rigid)
+        return self.along.against(self.view.across)
 
     @cached_property
-    def slide_by_slot(self) -> Array:
-        """Derivative of the stations of pairs that rub by the slot's motion, shape (f, 6)."""
-        return -_against(self.view.slide[self.rubs], self.view.rigid[self.rubs])
-
-    def on_slots(self, slots: int) -> Array:
-        """Return force and moment on every slot about its origin, shape (k, 6)."""
-        ends = self.force.reshape(-1, 2, 2, 3)
-        pair = np.empty((len(ends), BODY))
-        pair[:, :3] = -ends[:, :, 0].sum(axis=1)
-        pair[:, 3:] = -(ends[:, :, 1] + cross(self.view.lever, ends[:, :, 0])).sum(axis=1)
-        total = np.zeros((slots, BODY))
-        np.add.at(total, self.slot, pair)
-        return total
-
-    @cached_property
-    def pair_by_nodes(self) -> Array:
-        """Derivative of each pair's load on its slot by the nodes, shape (p, 6, 12)."""
-        result = -np.swapaxes(self.view.rigid, 1, 2) @ self.by_nodes
-        for end in range(2):
-            move = slice(6 * end, 6 * end + 3)
-            result[:, 3:, move] += skew(self.force[:, move])
-        return result
-
-    @cached_property
-    def pair_by_push(self) -> Array:
-        """Derivative of each pair's load on its slot by the push, shape (p, 6)."""
-        return -_against(self.by_push, self.view.rigid)
-
-    @cached_property
-    def pair_by_share(self) -> Array:
-        """Derivative of the load on its slot of each pair that rubs by the share, shape (f, 6)."""
-        return -_against(self.by_share, self.view.rigid[self.rubs])
-
-    @cached_property
-    def pair_by_slot(self) -> Array:
-        """Derivative of each pair's load on its slot by the slot's motion, shape (p, 6, 6)."""
-        result = -np.swapaxes(self.view.rigid, 1, 2) @ self.by_slot
-        total = self.force[:, :3] + self.force[:, 6:9]
-        result[:, 3:, :3] -= skew(total)
-        return result
-
-
-def _against(load: Array, motion: Array) -> Array:
-    """Return the work of loads (p, 12) on motions (p, 12, 6), shape (p, 6)."""
-    return (load[:, None] @ motion)[:, 0]
+    def way_by_slot(self) -> tuple[Array, Array]:
+        """Derivative of the ways of the edges along and aside by the slot's motion, each (f, 6)."""
+        slide = -self.along.against(self.view.slide)[self.rubs]
+        return slide, self.aside.against(self._way_aside)

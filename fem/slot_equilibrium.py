@@ -29,8 +29,10 @@ SHARPENED = (
     Corner(0.01, 30.0),
     Corner(0.003, 10.0),
     Corner(0.001, 3.0),
+    Corner(1e-4),
     SHARP,
 )
+ROUGH = 1e-4  # mm; rounding that is good enough: at 1 um from an edge it makes 2e-4 N
 HALVINGS = 10
 
 
@@ -66,12 +68,20 @@ def settle(
     """
     start = guess or Unknowns.of(before)
     try:
-        return _iterated(what, before, frames, start, corner=SHARPENED[-1])
+        return _iterated(what, before, frames, start, corner=SHARP)
     except NotConvergedError:
         start = Unknowns.of(before)
+    found = None
     for corner in SHARPENED:
-        found = _iterated(what, before, frames, start, corner=corner)
+        try:
+            found = _iterated(what, before, frames, start, corner=corner, leap=found is None)
+        except NotConvergedError:
+            if found is None or found.corner.rounding > ROUGH:
+                raise
+            return found
         start = found.unknowns
+    if found is None:
+        raise RuntimeError("there are corners to try")
     return found
 
 
@@ -82,6 +92,7 @@ def _iterated(
     start: Unknowns,
     *,
     corner: Corner,
+    leap: bool = True,
 ) -> Trial:
     def at(unknowns: Unknowns) -> Trial:
         return Trial.at(what, frames, unknowns, before=before, corner=corner)
@@ -89,23 +100,26 @@ def _iterated(
     trial = at(start)
     sizes = [trial.size]
     for _ in range(ITERATIONS):
-        if _settled(trial):
+        if settled(trial):
             return trial
         change = trial.step()
         largest = float(np.abs(change.motion).max())
         if not np.isfinite(largest):
             break
-        # the first step carries the slots' motion over: on the way forces rise and fall
-        bound = np.inf if len(sizes) == 1 else max(sizes[-_memory(len(sizes)) :])
         part = min(1.0, FAR / max(FAR, largest))
-        trial = _searched(trial, change, part, at, bound)
+        trial = _searched(trial, change, part, at, bound_of(sizes, leap=leap))
         sizes.append(trial.size)
     raise NotConvergedError(sizes, FORCE)
 
 
-def _memory(taken: int) -> int:
-    """Return among how many of the last trials the worst one is the bound: less and less."""
-    return MEMORY if taken < PATIENT else 1
+def bound_of(sizes: list[float], *, leap: bool) -> float:
+    """Return what the next trial's size may be, after those of the trials so far.
+
+    A first step that carries the slots' motion over may leap: on its way forces rise and fall.
+    """
+    if leap and len(sizes) == 1:
+        return np.inf
+    return max(sizes[-(MEMORY if len(sizes) < PATIENT else 1) :])
 
 
 def _searched(
@@ -124,7 +138,8 @@ def _searched(
         part *= 0.5
 
 
-def _settled(trial: Trial) -> bool:
+def settled(trial: Trial) -> bool:
+    """Return whether forces balance and nothing is left of gaps."""
     force, gap = trial.worst
     if gap > GAP:
         return False

@@ -15,6 +15,8 @@ fade from step to step: 1, 0.71, 0.58 ... of its limit.
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from gomphosis.fem.complementarity import fischer
 from gomphosis.fem.section import Array
 
@@ -29,6 +31,13 @@ class Rub:
     by_slide: Array
     by_share: Array
     slip: Array
+
+    @property
+    def halves(self) -> tuple["Rub", "Rub"]:
+        """The first and the second half of the conditions."""
+        parts = (self.left, self.by_slide, self.by_share, self.slip)
+        first, second = zip(*(np.split(part, 2) for part in parts), strict=True)
+        return Rub(*first), Rub(*second)
 
 
 def rub(share: Array, slid: Array, *, before: Array, elastic: float, rounding: float = 0.0) -> Rub:

@@ -51,8 +51,13 @@ class Holds:
 
     def __add__(self, other: "Holds") -> "Holds":
         """Return both together."""
-        pairs = zip(_parts(self), _parts(other), strict=True)
-        return Holds(*(np.concatenate(pair) for pair in pairs))
+        return Holds(
+            np.concatenate([self.node, other.node]),
+            np.concatenate([self.slot, other.slot]),
+            np.concatenate([self.about, other.about]),
+            np.concatenate([self.side, other.side]),
+            np.concatenate([self.at, other.at]),
+        )
 
     def seen(self, place: RodPlace, frames: SlotFrames) -> "Held":
         """Return the holds at a trial place."""
@@ -67,10 +72,6 @@ class Holds:
         pull[:, :3] = np.where(about, 0.0, along)
         pull[:, 3:] = np.where(about, cross(axis, second), 0.0)
         return Held(self, sign * (where - self.at), sign[:, None] * pull, sign, lever, axis, second)
-
-
-def _parts(holds: Holds) -> tuple[Array, ...]:
-    return holds.node, holds.slot, holds.about, holds.side, holds.at
 
 
 @dataclass(frozen=True)

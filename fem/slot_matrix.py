@@ -13,9 +13,9 @@ from scipy.sparse import csc_array
 
 from gomphosis.fem.rod_element import FREEDOMS, cross
 from gomphosis.fem.section import Array, Index
+from gomphosis.fem.slot_applied import BODY
 from gomphosis.fem.slot_balance import Balance
 from gomphosis.fem.slot_holds import NODE
-from gomphosis.fem.slot_view import BODY
 from gomphosis.fem.triplets import Triplets
 
 LOOSE, LOOSER = 1e-7, 1e-2  # N/mm and N·mm/rad, and the latter per unit of what is left: on the
@@ -91,15 +91,24 @@ class Derivatives:
 
     @cached_property
     def _pair_nodes(self) -> Index:
-        return _six(self.balance.contact.element, FREEDOMS)
+        return _six(self.balance.contact.along.element, FREEDOMS)
+
+    @cached_property
+    def _rub_nodes(self) -> tuple[Index, Index]:
+        """Freedoms of the nodes of pairs that rub, along and aside, each (f, 12)."""
+        contact = self.balance.contact
+        return self._pair_nodes[contact.rubs], _six(contact.aside.element, FREEDOMS)
 
     @cached_property
     def _pushes(self) -> Index:
         return np.arange(self.balance.starts.push, self.balance.starts.share)[:, None]
 
     @cached_property
-    def _shares(self) -> Index:
-        return np.arange(self.balance.starts.share, self.balance.starts.hold)[:, None]
+    def _shares(self) -> tuple[Index, Index]:
+        """Shares of friction along and aside, each (f, 1)."""
+        both = np.arange(self.balance.starts.share, self.balance.starts.hold)
+        along, aside = both.reshape(2, -1, 1)
+        return along, aside
 
     @cached_property
     def _forces(self) -> Index:
@@ -124,15 +133,18 @@ class Derivatives:
         blocks = [chain.diagonal + loose * np.eye(NODE), chain.upper, chain.lower]
         values = np.concatenate([block.reshape(-1) for block in blocks])
         result.add_each(*_chain_places(len(chain.diagonal)), values)
-        if len(contact.near):
-            element, by_nodes = _summed(contact.element, contact.by_nodes)
-            nodes = _six(element, FREEDOMS)
-            result.add(nodes, nodes, -by_nodes)
+        for applied in (contact.along, contact.aside):
+            if len(applied.element):
+                element, by_nodes = _summed(applied.element, applied.by_nodes)
+                nodes = _six(element, FREEDOMS)
+                result.add(nodes, nodes, -by_nodes)
 
     def _add_pairs(self, result: Triplets) -> None:
         contact, touch = self.balance.contact, self.balance.touch
         nodes, own = self._pair_nodes, self._pushes
-        result.add(nodes, own, -contact.by_push[:, :, None])
+        result.add(nodes, own, -contact.along_by_push[:, :, None])
+        aside = self._rub_nodes[1]
+        result.add(aside, own[contact.rubs], -contact.aside_by_push[:, :, None])
         result.add(own, nodes, (-touch.by_gap[:, None] * contact.view.across)[:, None])
         result.add_each(own[:, 0], own[:, 0], touch.by_force)
         first, second, compliance = contact.law.partners
@@ -145,12 +157,18 @@ class Derivatives:
             result.add_each(own[i, 0], own[j, 0], values)
 
     def _add_rubs(self, result: Triplets) -> None:
-        contact, rubbed = self.balance.contact, self.balance.contact.rubbed
-        nodes, own = self._pair_nodes[contact.rubs], self._shares
-        slide = contact.view.slide[contact.rubs]
-        result.add(nodes, own, -contact.by_share[:, :, None])
-        result.add(own, nodes, (rubbed.by_slide[:, None] * slide)[:, None])
-        result.add_each(own[:, 0], own[:, 0], rubbed.by_share)
+        contact = self.balance.contact
+        for nodes, own, by_share, way, left in zip(
+            self._rub_nodes,
+            self._shares,
+            contact.by_share,
+            contact.way_by_nodes,
+            contact.rubbed.halves,
+            strict=True,
+        ):
+            result.add(nodes, own, -by_share[:, :, None])
+            result.add(own, nodes, (left.by_slide[:, None] * way)[:, None])
+            result.add_each(own[:, 0], own[:, 0], left.by_share)
 
     def _add_holds(self, result: Triplets) -> None:
         balance, held, stop = self.balance, self.balance.holds, self.balance.stop
@@ -164,11 +182,14 @@ class Derivatives:
     def _by_slot(self) -> Iterator[Block]:
         """Yield rows, slot (b,) and derivative of what is left there by its motion, (b, i, 6)."""
         balance, contact, held = self.balance, self.balance.contact, self.balance.holds
-        slot, rubs, rubbed = contact.slot, contact.rubs, contact.rubbed
-        yield self._pair_nodes, slot, -contact.by_slot
+        slot, rubs = contact.slot, contact.rubs
+        yield self._pair_nodes, slot, -contact.along.by_slot
+        yield self._rub_nodes[1], slot[rubs], -contact.aside.by_slot
         yield self._pushes, slot, (balance.touch.by_gap[:, None] * contact.gap_by_slot)[:, None]
-        by_slot = rubbed.by_slide[:, None] * contact.slide_by_slot
-        yield self._shares, slot[rubs], by_slot[:, None]
+        for own, way, left in zip(
+            self._shares, contact.way_by_slot, contact.rubbed.halves, strict=True
+        ):
+            yield own, slot[rubs], (left.by_slide[:, None] * way)[:, None]
         holds, force = balance.what.holds, balance.unknowns.held[:, None, None]
         yield _six(holds.node), holds.slot, -force * held.pull_by_slot
         yield self._forces, holds.slot, (balance.stop.by_gap[:, None] * held.gap_by_slot)[:, None]
@@ -177,9 +198,15 @@ class Derivatives:
         """Yield slot (b,), unknowns and derivative of its load by them, (b, 6, j)."""
         balance, contact, held = self.balance, self.balance.contact, self.balance.holds
         slot = contact.slot
-        yield slot, self._pair_nodes, contact.pair_by_nodes
-        yield slot, self._pushes, contact.pair_by_push[:, :, None]
-        yield slot[contact.rubs], self._shares, contact.pair_by_share[:, :, None]
+        along, aside, rubs = contact.along, contact.aside, contact.rubs
+        yield slot, self._pair_nodes, along.load_by_nodes
+        yield slot, self._pushes, -along.against(contact.along_by_push)[:, :, None]
+        yield slot[rubs], self._rub_nodes[1], aside.load_by_nodes
+        pushes = self._pushes[rubs]
+        yield slot[rubs], pushes, -aside.against(contact.aside_by_push)[:, :, None]
+        own = -np.einsum("pf,pfs->ps", contact.by_share[0], along.rigid[rubs])
+        yield slot[rubs], self._shares[0], own[:, :, None]
+        yield slot[rubs], self._shares[1], -aside.against(contact.by_share[1])[:, :, None]
         holds, force = balance.what.holds, balance.unknowns.held[:, None, None]
         yield holds.slot, _six(holds.node), force * held.on_slot_by_node
         yield holds.slot, self._forces, held.on_slot[:, :, None]
@@ -191,7 +218,8 @@ class Derivatives:
     def _own(self) -> Iterator[tuple[Index, Array]]:
         """Yield slot (b,) and derivative of its load by its own motion, (b, 6, 6)."""
         balance = self.balance
-        yield balance.contact.slot, balance.contact.pair_by_slot
+        for applied in (balance.contact.along, balance.contact.aside):
+            yield applied.slot, applied.load_by_slot
         held = balance.unknowns.held[:, None, None]
         yield balance.what.holds.slot, held * balance.holds.on_slot_by_slot
 

@@ -83,7 +83,7 @@ class Change(NamedTuple):
 
 @dataclass(frozen=True)
 class Unknowns:
-    """What Newton's iteration moves: place, pushes and shares (m,), holds (h,), turns (k,)."""
+    """What Newton's iteration moves: place, pushes (m,), shares (2, m), holds (h,), turns (k,)."""
 
     place: RodPlace
     push: Array

@@ -7,11 +7,11 @@ from scipy.sparse.linalg import SuperLU, splu
 
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.section import Array
+from gomphosis.fem.slot_applied import BODY
 from gomphosis.fem.slot_balance import Balance
 from gomphosis.fem.slot_holds import NODE
 from gomphosis.fem.slot_matrix import Derivatives
 from gomphosis.fem.slot_state import Change, SlottedRod, SlottedState, Unknowns
-from gomphosis.fem.slot_view import BODY
 
 __all__ = ["SlottedRod", "SlottedState", "Trial", "Unknowns"]
 
@@ -21,13 +21,14 @@ class Trial(Balance):
     """A rod in slots at a trial, with the way on from there."""
 
     @cached_property
-    def _derivatives(self) -> Derivatives:
+    def derivatives(self) -> Derivatives:
+        """Derivatives there."""
         return Derivatives(self)
 
     @cached_property
     def _factor(self) -> SuperLU:
         try:
-            return splu(self._derivatives.by_unknowns())
+            return splu(self.derivatives.by_unknowns())
         except RuntimeError as error:
             raise NotConvergedError([self.size], 0.0) from error
 
@@ -39,18 +40,22 @@ class Trial(Balance):
         NotConvergedError
             If the system is singular.
         """
+        return self.change(self._factor.solve(-self.left))
+
+    def change(self, change: Array) -> Change:
+        """Return a change of the unknowns, in their order, part by part."""
         starts, contact, now = self.starts, self.contact, self.unknowns
-        change = self._factor.solve(-self.left)
         # a pair that is not near has no force
         push, share = -now.push, -now.share
         push[contact.near] = change[starts.push : starts.share]
-        share[contact.near[contact.rubs]] = change[starts.share : starts.hold]
+        both = change[starts.share : starts.hold].reshape(2, -1)
+        share[:, contact.near[contact.rubs]] = both
         return Change(
             change[: starts.push].reshape(-1, NODE),
             push,
             share,
             change[starts.hold : starts.turn],
-            change[starts.turn :],
+            change[starts.turn : starts.size],
         )
 
     def by_slots(self) -> Array:
@@ -64,7 +69,7 @@ class Trial(Balance):
         NotConvergedError
             If the system is singular.
         """
-        derivatives = self._derivatives
+        derivatives = self.derivatives
         follow = self._factor.solve(-derivatives.by_motion().toarray())
         slope = derivatives.loads_by_motion() + derivatives.loads_by_unknowns() @ follow
         slots = len(self.frames.place)

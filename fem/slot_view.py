@@ -15,11 +15,8 @@ import numpy as np
 
 from gomphosis.fem.rod import RodPlace
 from gomphosis.fem.rod_curve import BEND, SLOPE, VALUE, CurvePoints, Curves
-from gomphosis.fem.rod_element import FREEDOMS, skew
 from gomphosis.fem.section import Array
 from gomphosis.fem.slot_edges import Flat
-
-BODY = 6  # freedoms of a rigid body
 
 
 @dataclass(frozen=True)
@@ -38,8 +35,6 @@ class Seen:
         Of the curve's point beyond the edge along the normal, mm, shape (m,).
     bent
         Second derivative along the tangent and the normal, 1/mm, shape (m, 2).
-    lever
-        From the slots' origins to the elements' nodes, mm, shape (m, 2, 3).
     """
 
     points: CurvePoints
@@ -48,7 +43,6 @@ class Seen:
     speed: Array
     off: Array
     bent: Array
-    lever: Array
 
     @cached_property
     def across(self) -> Array:
@@ -85,16 +79,6 @@ class Seen:
         """Derivative of the tangent's angle within the plane by the nodes, shape (m, 12)."""
         return (self.tilt + self.bent[:, 1, None] * self.slide) / self.speed[:, None]
 
-    @cached_property
-    def rigid(self) -> Array:
-        """Motion of the nodes with the slot as one body, shape (m, 12, 6)."""
-        result = np.zeros((len(self.speed), FREEDOMS, BODY))
-        for end in range(2):
-            move, turn = slice(6 * end, 6 * end + 3), slice(6 * end + 3, 6 * end + 6)
-            result[:, move, :3] = result[:, turn, 3:] = np.eye(3)
-            result[:, move, 3:] = -skew(self.lever[:, end])
-        return result
-
     def curve(self, by_across: Array, by_rub: Array) -> Array:
         """Return the derivative of a weighed sum of `across` and `rub` by the nodes, (m, 12, 12).
 
@@ -121,19 +105,15 @@ class Seen:
         return result
 
 
-def seen(curves: Curves, place: RodPlace, flat: Flat, origins: Array) -> Seen:
+def seen(curves: Curves, place: RodPlace, flat: Flat) -> Seen:
     """Look along the edges at curves, where they are nearest to them.
 
     Parameters
     ----------
     flat
         The m curves in the planes across the edges.
-    origins
-        Of the edges' slots, mm, shape (m, 3).
     """
     points = curves.at(place, flat.station)
-    nodes = np.empty((len(origins), 2, 3))
-    nodes[:, 0], nodes[:, 1] = place.nodes[points.element], place.nodes[points.element + 1]
     return Seen(
         points=points,
         tangent=_in_space(flat.tangent, flat.plane),
@@ -141,7 +121,6 @@ def seen(curves: Curves, place: RodPlace, flat: Flat, origins: Array) -> Seen:
         speed=flat.speed,
         off=flat.off,
         bent=flat.bent,
-        lever=nodes - origins[:, None],
     )
 
 

@@ -11,11 +11,15 @@ finite rotation. Force systems are in the frames of the aligned teeth.
 from collections.abc import Sequence
 
 import numpy as np
+from scipy.linalg import block_diag
 
-from gomphosis.bone.loads import LoadResponse
+from gomphosis.bone.loads import LoadResponse, Loads
+from gomphosis.bone.yielding import Yielding
 from gomphosis.fem.chain import FREEDOMS
 from gomphosis.fem.rod_line import centre_line
 from gomphosis.fem.section import Array
+from gomphosis.fem.slot_coupling import Given, rest
+from gomphosis.fem.slot_edges import SlotFrames
 from gomphosis.fem.slot_system import Trial
 from gomphosis.scenarios.slots import Bracket, Slots
 from gomphosis.scenarios.slotted_wire import ArchWire, SlottedWire
@@ -67,7 +71,8 @@ class WireLoads:
         self._before, self._work = before, work
         self._day = self._tied_on = 0.0
         self._held: SlottedWire | None = None
-        self._trial: tuple[bytes, Trial, LoadResponse] | None = None
+        self._trial: tuple[bytes, Trial] | None = None
+        self._committed: Array | None = None
         self._lines: dict[bytes, Array] = {}
 
     def at_day(self, day: float) -> None:
@@ -115,7 +120,30 @@ class WireLoads:
         NotConvergedError
             If the wire finds no equilibrium there.
         """
-        return self._at(poses)[1]
+        trial = self._at(poses)
+        to_crest, follow = self._slots.to_crest, self._slots.follow(poses)
+        slope = trial.by_slots()
+        derivative = np.einsum("nij,njml,mlk->nimk", to_crest, slope, follow, optimize=True)
+        size = FREEDOMS * len(self.brackets)
+        wrenches = np.einsum("nij,nj->ni", to_crest, trial.on_slots)
+        return LoadResponse(wrenches, derivative.reshape(size, size))
+
+    def meet(self, yielding: Yielding, guess: Array, others: Sequence[Loads]) -> Array:
+        """Return the poses at which teeth come to rest under the wire and other loads.
+
+        Wire, contacts and teeth are one system of equations (`fem.slot_coupling`).
+
+        Raises
+        ------
+        NotConvergedError
+            If they do not come to rest.
+        """
+        current = self._current()
+        teeth = _Teeth(self._slots, yielding, others)
+        begin = guess if self._committed is None else self._committed
+        found = rest(current.aged(self._age), current.state, teeth, begin)
+        self._trial = (_key(found.poses), found.trial)
+        return found.poses
 
     def commit(self, poses: Array) -> None:
         """Keep the wire's history and what its contacts remember.
@@ -125,9 +153,9 @@ class WireLoads:
         WireError
             If two brackets came too close, or a slot has slid onto a bend or off the wire.
         """
-        trial = self._at(poses)[0]
-        self._held = self._current().kept(trial)
+        self._held = self._current().kept(self._at(poses))
         self._trial = None
+        self._committed = poses
         self._lines[_key(poses)] = centre_line(self._held.what.rod.shape, self._held.place)
 
     def rollback(self) -> None:
@@ -164,7 +192,7 @@ class WireLoads:
 
     def trial(self, poses: Array) -> Trial:
         """Return the wire and its contacts at poses."""
-        return self._at(poses)[0]
+        return self._at(poses)
 
     def _check_order(self, station: Array) -> None:
         gaps = np.sign(self._slots.aligned[-1] - self._slots.aligned[0]) * np.diff(station)
@@ -183,24 +211,43 @@ class WireLoads:
             raise RuntimeError("a wire that was tied in must be there")
         return self._held
 
-    def _at(self, poses: Array) -> tuple[Trial, LoadResponse]:
-        """Return the wire and its loads at poses, kept until others are asked for."""
+    @property
+    def _age(self) -> float:
+        return self._day - self._tied_on
+
+    def _at(self, poses: Array) -> Trial:
+        """Return the wire at poses, kept until it is asked for at others."""
         key = _key(poses)
         if self._trial is None or self._trial[0] != key:
             guess = self._trial[1].unknowns if self._trial is not None else None
-            current = self._current()
-            age = self._day - self._tied_on
-            trial = current.trial(self._slots.at(poses), day=age, guess=guess)
-            self._trial = (key, trial, self._response(trial, poses))
-        return self._trial[1], self._trial[2]
+            frames = self._slots.at(poses)
+            self._trial = (key, self._current().trial(frames, day=self._age, guess=guess))
+        return self._trial[1]
 
-    def _response(self, trial: Trial, poses: Array) -> LoadResponse:
-        to_crest, follow = self._slots.to_crest, self._slots.follow(poses)
-        slope = trial.by_slots()
-        derivative = np.einsum("nij,njml,mlk->nimk", to_crest, slope, follow, optimize=True)
-        size = FREEDOMS * len(self.brackets)
-        wrenches = np.einsum("nij,nj->ni", to_crest, trial.on_slots)
-        return LoadResponse(wrenches, derivative.reshape(size, size))
+
+class _Teeth:
+    """Yielding teeth as the bodies that carry the slots of a wire."""
+
+    def __init__(self, slots: Slots, yielding: Yielding, others: Sequence[Loads]) -> None:
+        self._slots, self._yielding, self._others = slots, yielding, others
+
+    def frames(self, poses: Array) -> SlotFrames:
+        return self._slots.at(poses)
+
+    def follow(self, poses: Array) -> Array:
+        return self._slots.follow(poses)
+
+    def given(self, poses: Array, loads: Array) -> Given:
+        to_crest = self._slots.to_crest
+        wrenches = np.einsum("nij,nj->ni", to_crest, loads)
+        size = poses.size
+        by_poses = np.zeros((size, size))
+        for load in self._others:
+            response = load.evaluate(poses)
+            wrenches = wrenches + response.wrenches
+            by_poses = by_poses + response.derivative
+        aim, slope = self._yielding.poses(wrenches)
+        return Given(aim, block_diag(*(slope @ to_crest)), block_diag(*slope) @ by_poses)
 
 
 def _key(poses: Array) -> bytes:

@@ -15,8 +15,8 @@ from scipy.spatial.transform import Rotation
 from gomphosis.fem.knife_edge import KnifeEdge, OverEdge, Touch, settle_over_edge
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import POINTS, Rod, RodPlace, RodState
+from gomphosis.fem.rod_curve import SLOPE, centre_point
 from gomphosis.fem.rod_equilibrium import Grips
-from gomphosis.fem.rod_line import line_point
 
 INCREMENT_CHANGE = 1e-3
 """Largest change of the force, over the peak, that halving an increment may bring."""
@@ -272,7 +272,7 @@ def _moved_on(before: RodPlace, here: RodPlace, share: float) -> RodPlace:
 
 def slope(rod: Rod, place: RodPlace, touch: Touch) -> float:
     """Return the angle of the wire where it is supported, rad."""
-    along = line_point(rod.shape, place, touch.station).slope
+    along = centre_point(rod.shape, place, touch.station).path[SLOPE, 0]
     return float(np.arctan2(along[1], along[0]))
 
 

@@ -186,7 +186,5 @@ def prism_angle(section: WireSection, height: float, tip: float, width: float = 
 def critical_angle(thickness: float, height: float, width: float) -> float:
     """Return the tip at which a straight wire touches both ends of a slot, degrees."""
     return float(
-        np.rad2deg(
-            brentq(lambda t: thickness + width * np.sin(t) - height * np.cos(t), 0.0, 1.0)
-        )
+        np.rad2deg(brentq(lambda t: thickness + width * np.sin(t) - height * np.cos(t), 0.0, 1.0))
     )

@@ -1,6 +1,7 @@
 """Straight wires in rows of slots that the checks turn, tilt and slide."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.spatial.transform import Rotation
@@ -71,6 +72,21 @@ def row(
     brackets = [Bracket(place, np.zeros(3), np.zeros(6)) for place in places]
     slots = Slots(brackets, shape)
     return drawn_in(wire, slots, np.zeros((len(brackets), 6)), per_span=per_span)
+
+
+def rubbing(wire: SlottedWire, which: int, friction: float) -> SlottedWire:
+    """Return a wire with friction in one of its slots only."""
+    contact = wire.what.contact
+    coefficients = np.where(contact.edges.slot == which, friction, 0.0)
+    return replace(wire, what=replace(wire.what, contact=replace(contact, friction=coefficients)))
+
+
+def anchored(wire: SlottedWire, which: int) -> SlottedWire:
+    """Return a wire without stress that is kept from sliding at another slot."""
+    holds = wire.what.holds
+    node = np.where(holds.about, holds.node, wire.mesh.slots[which])
+    slots = np.where(holds.about, holds.slot, which)
+    return replace(wire, what=replace(wire.what, holds=replace(holds, node=node, slot=slots)))
 
 
 def at(wire: SlottedWire, poses: Array) -> Trial:

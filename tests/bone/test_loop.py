@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from gomphosis.bone.loads import ConstantLoads, LoadResponse, SpringLoads
-from gomphosis.bone.loop import ARM, HALVINGS, Period, settle, simulate
+from gomphosis.bone.loop import HALVINGS, Period, settle, simulate
+from gomphosis.bone.yielding import ARM
 from gomphosis.bone.overload import Lag
 from gomphosis.bone.rates import Linear, Saturating
 from gomphosis.bone.remodelling import Remodelling

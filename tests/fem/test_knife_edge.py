@@ -10,8 +10,8 @@ from gomphosis.fem import knife_edge
 from gomphosis.fem.knife_edge import SLIP, KnifeEdge, Touch, settle_over_edge
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import Rod, straight_shape
+from gomphosis.fem.rod_curve import SLOPE, VALUE, centre_point
 from gomphosis.fem.rod_equilibrium import Grips
-from gomphosis.fem.rod_line import line_point
 from gomphosis.fem.section_response import ElasticSection
 
 LENGTH, COUNT, HALF = 10.0, 10, 5.0
@@ -42,7 +42,7 @@ def bent(path, over, side=1.0):
 
 
 def tangent(here):
-    slope = line_point(ROD.shape, here.state.place, here.touch.station).slope
+    slope = centre_point(ROD.shape, here.state.place, here.touch.station).path[SLOPE, 0]
     return slope / np.linalg.norm(slope)
 
 
@@ -172,7 +172,7 @@ def test_the_rod_lies_on_the_edge_and_its_grip_holds_it(side):
     """The centre line at `reach` from the edge's axis; statics of the whole rod."""
     over = edge(friction=MU, side=side)
     for here in bent(CYCLE[:15], over, side)[4::5]:
-        point = line_point(ROD.shape, here.state.place, here.touch.station).point
+        point = centre_point(ROD.shape, here.state.place, here.touch.station).path[VALUE, 0]
         along = tangent(here)
         normal = np.cross([0, 0, 1], along)
         np.testing.assert_allclose(point - over.centre, side * REACH * normal, rtol=0, atol=1e-9)
@@ -226,3 +226,9 @@ def test_a_rod_that_slips_off_the_edge_is_told():
         bent(np.linspace(1, 14, 14), edge())
     with pytest.raises(NotConvergedError):
         bent([np.nan], edge())
+
+
+def test_an_edge_beside_the_rod_is_refused():
+    touched = Touch(LENGTH + 0.5, 0.0)
+    with pytest.raises(ValueError, match="station 10.5 mm is not on a rod from 0 to 10 mm"):
+        settle_over_edge(ROD, ROD.at_rest(), touched, edge=edge(), grips=grips(0.01))

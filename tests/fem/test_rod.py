@@ -1,4 +1,4 @@
-"""Rods: measures and strains against differences, rest shapes, energy, grips, line points."""
+"""Rods: measures and strains against differences, rest shapes, energy, grips, centre lines."""
 
 from itertools import pairwise
 
@@ -12,9 +12,10 @@ from gomphosis.fem.fibre_laws import PlasticFibre, SuperelasticFibre
 from gomphosis.fem.fibre_section import rectangular_section, round_section
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import Rod, RodPlace, RodShape, straight_shape
+from gomphosis.fem.rod_curve import VALUE, centre_point
 from gomphosis.fem.rod_element import Elements, measure, second_derivative
 from gomphosis.fem.rod_equilibrium import Grips, between, reach, settle
-from gomphosis.fem.rod_line import centre_line, line_point, resampled
+from gomphosis.fem.rod_line import centre_line, resampled
 from gomphosis.fem.rod_strain import strain_map
 from gomphosis.fem.section_response import ElasticSection, FibrewiseSection
 
@@ -274,38 +275,17 @@ def bent():
     return rod, settle(rod, rod.at_rest(), lifted(grips, 4.0)).state.place
 
 
-def test_centre_line_is_smooth_across_nodes_and_goes_through_them():
+def test_centre_line_goes_through_the_nodes_along_their_tangents():
+    """Its points beside nodes lie on the tangents there, to the square of the distance."""
     rod, place = bent()
-    for node, station in enumerate(rod.shape.stations[1:-1], start=1):
-        left, right = (line_point(rod.shape, place, station + d) for d in (-1e-9, 1e-9))
-        assert left.element != right.element
-        np.testing.assert_allclose(left.point, place.nodes[node], rtol=0, atol=1e-8)
-        np.testing.assert_allclose(left.slope, right.slope, rtol=0, atol=1e-7)
     line = centre_line(rod.shape, place, per_element=4)
     assert len(line) == 4 * 8 + 1
     np.testing.assert_array_equal(line[::4], place.nodes)
-    with pytest.raises(ValueError, match=r"station 10.1 mm is not on a rod from 0 to 10 mm"):
-        line_point(rod.shape, place, 10.1)
-
-
-def test_derivatives_of_a_line_point_are_those_of_differences():
-    rod, place = bent()
-    station, step = 3.1, 1e-6
-    here = line_point(rod.shape, place, station)
-    ahead, behind = (line_point(rod.shape, place, station + d) for d in (step, -step))
-    np.testing.assert_allclose((ahead.point - behind.point) / (2 * step), here.slope, atol=1e-8)
-    np.testing.assert_allclose((ahead.slope - behind.slope) / (2 * step), here.bend, atol=1e-8)
-    force = np.array([0.3, -1.0, 0.7])
-    for k in range(12):
-        motion = np.zeros((9, 6))
-        motion[here.element + k // 6, k % 6] = step
-        up, down = (line_point(rod.shape, place.moved(sign * motion), station) for sign in (1, -1))
-        by = (up.point - down.point) / (2 * step)
-        np.testing.assert_allclose(here.follow[:, k], by, rtol=0, atol=1e-8)
-        by = (up.slope - down.slope) / (2 * step)
-        np.testing.assert_allclose(here.follow_slope[:, k], by, rtol=0, atol=1e-8)
-        by = (up.follow - down.follow).T @ force / (2 * step)
-        np.testing.assert_allclose(here.load_slope(force)[:, k], by, rtol=0, atol=1e-8)
+    fine, way = centre_line(rod.shape, place, per_element=1000), rod.shape.lengths[0] / 1000
+    for sign in (1, -1):
+        beside = fine[1000 + sign : 7500 : 1000] - place.nodes[1:-1]
+        tangents = sign * way * place.triads[1:-1, :, 0]
+        np.testing.assert_allclose(beside, tangents, rtol=0, atol=2 * way**2)
 
 
 def test_resampled_nodes_lie_on_the_line_and_keep_what_did_not_move():
@@ -314,8 +294,8 @@ def test_resampled_nodes_lie_on_the_line_and_keep_what_did_not_move():
     stations[[0, 8]] = 0.0, 10.0
     new = resampled(rod.shape, place, stations)
     for node in range(1, 8):
-        there = line_point(rod.shape, place, stations[node])
-        np.testing.assert_allclose(new.nodes[node], there.point, rtol=0, atol=1e-12)
+        there = centre_point(rod.shape, place, stations[node]).path[VALUE, 0]
+        np.testing.assert_allclose(new.nodes[node], there, rtol=0, atol=1e-12)
     np.testing.assert_array_equal(new.triads[[0, 8]], place.triads[[0, 8]])
 
 

@@ -1,28 +1,35 @@
-"""Wires in slots beyond what the checks show: frames, sliding, play of freedoms, refusals."""
+"""Wires in slots beyond what the checks show: play, frames, friction, ties, stops, refusals."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
 from gomphosis.scenarios import appliance
+from gomphosis.scenarios.alloys import library_alloy, section_law
 from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import ArchForm, StraightLine, axes
-from gomphosis.scenarios.checks.wire import many_brackets
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket
+from gomphosis.scenarios.checks.wire import MOVED, STEP, many_brackets
+from gomphosis.scenarios.ligation import Ligation
+from gomphosis.scenarios.play import tip_play, torsional_play
+from gomphosis.scenarios.slot_walls import SlotSize, pairs
+from gomphosis.scenarios.slots import Bracket
+from gomphosis.scenarios.slotted_wire import ArchWire, Stop
 from gomphosis.scenarios.wire import WireSection
-from gomphosis.scenarios.wire_shape import WireShape
+from gomphosis.scenarios.wire_shape import TAIL, Bend, WireError, WireShape
 
 ROUND = WireSection(0.4, 0.4, round=True)
-SQUARE = WireSection(0.4, 0.6, round=False)
-YOUNG, POISSON = 5e4, 0.3
+OBLONG = WireSection(0.4, 0.6, round=False)
+YOUNG, POISSON = 2e5, 0.3
+SIZE = SlotSize(0.56, 0.7, 3.0)
+LID, TIE = Ligation(), Ligation(1.5, stiffness=5.0)
+MU = 0.2
+SPAN = 7.0
 ARCH = ArchForm(25.0, 30.0, 0.3)
 REST = np.zeros(6)
-
-
-def wire(section=SQUARE, line=None, **options):
-    law = section.elastic_section(YOUNG, POISSON)
-    shape = WireShape(line or StraightLine())
-    return ArchWire(law, shape, twist_held=not section.round, **options)
+SLOT = np.array([4.0, 0.5, 6.0])
+LABIAL, ALONG, UP = range(3)
 
 
 def moved(**components):
@@ -30,272 +37,498 @@ def moved(**components):
     return np.array([components.get(name, 0.0) for name in names])
 
 
-def row(starts, arch_wire, spacing=7.0, slot=(0.0, 0.0, 0.0)):
+def wire(section=OBLONG, count=3, *, line=None, features=(), size=SIZE, tie=LID, **options):
+    return ArchWire(
+        section.elastic_section(YOUNG, POISSON),
+        section,
+        WireShape(line or StraightLine(), features),
+        sizes=count * (size,),
+        ties=count * (tie,),
+        **options,
+    )
+
+
+def row(starts, arch_wire=None, *, spacing=SPAN, slot=(0.0, 0.0, 0.0)):
     brackets = [Bracket(spacing * k, np.array(slot), start) for k, start in enumerate(starts)]
-    return WireLoads(brackets, arch_wire)
+    return WireLoads(brackets, arch_wire or wire(count=len(starts)))
 
 
 def at_rest(loads):
     return loads.evaluate(np.zeros((len(loads.brackets), 6))).wrenches
 
 
-def test_middle_bracket_out_of_line_between_two_spans():
-    """Verification: 24 E I d / L^3 on a bracket that moves without turning between two others."""
-    for name, index, inertia in (
-        ("up", 2, SQUARE.second_order_inertia),
-        ("labial", 0, SQUARE.first_order_inertia),
+def middle(count=3, **components):
+    poses = np.zeros((count, 6))
+    poses[(count - 1) // 2] = moved(**components)
+    return poses
+
+
+def pushes(loads, poses):
+    """Return the sum of pushes on each wall of each slot, N."""
+    trial = loads.trial(poses)
+    found = {}
+    for pair, push in zip(
+        pairs(loads.wire.section, len(loads.brackets)), trial.unknowns.push, strict=True
     ):
-        # small against the span, so that the nonlinear rod answers as linear theory does
-        wrenches = at_rest(row([REST, moved(**{name: 0.01}), REST], wire()))
-        exact = 24 * YOUNG * inertia * 0.01 / 7.0**3
-        np.testing.assert_allclose(wrenches[1, index], -exact, rtol=1e-5)
-        np.testing.assert_allclose(wrenches[[0, 2], index], exact / 2, rtol=1e-5)
+        key = (pair.slot, pair.wall)
+        found[key] = found.get(key, 0.0) + float(push)
+    return found
 
 
-def test_twisted_bracket_between_two_spans():
-    """Verification: G J (1/L_1 + 1/L_2) per rad against rigid neighbours."""
-    wrenches = at_rest(row([REST, moved(about_along=0.1), REST], wire()))
-    rigidity = YOUNG / (2 * (1 + POISSON)) * SQUARE.torsion_constant
-    np.testing.assert_allclose(wrenches[1, 4], -0.1 * rigidity * 2 / 7.0, rtol=1e-5)
-    np.testing.assert_allclose(wrenches[[0, 2], 4], 0.1 * rigidity / 7.0, rtol=1e-5)
+# --- play ------------------------------------------------------------------------------------
+
+# a straight wire tips in the middle slot, and in the outer two as in one long slot
+TIP = sum(tip_play(OBLONG, SIZE.height, length) for length in (SIZE.width, 2 * SPAN + SIZE.width))
 
 
-def test_a_round_wire_gives_no_torque_and_a_rectangular_one_does():
-    twist = [REST, moved(about_along=0.1)]
-    np.testing.assert_allclose(at_rest(row(twist, wire(ROUND))), 0.0, rtol=0, atol=1e-6)
-    assert np.abs(at_rest(row(twist, wire(SQUARE)))).max() > 0.1
+@pytest.mark.parametrize(
+    ("name", "free"),
+    [
+        # the wire may lie low in one slot and high in the others
+        ("up", SIZE.height - OBLONG.height),
+        # seated against the floor in one slot, against the lids in the others
+        ("labial", SIZE.depth - OBLONG.width),
+        ("about_labial", TIP),
+    ],
+)
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_there_is_no_force_inside_play_and_one_beyond_it(name, free, way):
+    """Verification: sums of gaps; play in tip by `scenarios.play`."""
+    inside, beyond = (
+        at_rest(row([REST, moved(**{name: way * share * free}), REST])) for share in (0.99, 1.01)
+    )
+    np.testing.assert_allclose(inside, 0.0, rtol=0, atol=1e-6)
+    assert np.abs(beyond).max() > 0.01
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_wire_turns_in_its_slots_and_an_oblong_one_gives_torque_beyond_its_play(way):
+    """Verification: twice the play, one slot each way, is the least turn that twists the wire."""
+    twice = 2 * torsional_play(OBLONG, SIZE.height)
+    for section, share, turns in ((OBLONG, 0.5, True), (OBLONG, 1.1, False), (ROUND, 1.1, True)):
+        found = at_rest(row([REST, moved(about_along=way * share * twice), REST], wire(section)))
+        if turns:
+            np.testing.assert_allclose(found, 0.0, rtol=0, atol=1e-6)
+        else:
+            assert way * found[1, 4] < -1.0
+
+
+@pytest.mark.parametrize(("tie", "held"), [(LID, True), (Ligation(lost=0.0), False)])
+def test_without_a_lid_a_bracket_leaves_its_wire(tie, held):
+    """Verification: nothing pulls a bracket that goes lingually when its slot is open."""
+    found = at_rest(row([REST, moved(labial=-0.5), REST], wire(tie=tie)))
+    assert bool(found[1, LABIAL] > 1.0) is held
+    if not held:
+        np.testing.assert_allclose(found, 0.0, rtol=0, atol=1e-6)
+
+
+# --- frames ----------------------------------------------------------------------------------
 
 
 def test_wrenches_are_about_the_crest_of_each_tooth():
     """Verification: force at the slot times the slot's place."""
-    slot = np.array([4.0, 0.5, 6.0])
-    starts = [REST, moved(up=0.3)]
-    at_slot, at_crest = at_rest(row(starts, wire())), at_rest(row(starts, wire(), slot=slot))
-    np.testing.assert_allclose(at_crest[:, :3], at_slot[:, :3], rtol=1e-12)
+    starts = [REST, moved(up=0.5), REST]
+    at_slot, at_crest = at_rest(row(starts)), at_rest(row(starts, slot=SLOT))
+    assert np.abs(at_slot).max() > 1.0
+    np.testing.assert_allclose(at_crest[:, :3], at_slot[:, :3], rtol=0, atol=1e-9)
     np.testing.assert_allclose(
-        at_crest[:, 3:], at_slot[:, 3:] + np.cross(slot, at_slot[:, :3]), rtol=1e-10
+        at_crest[:, 3:], at_slot[:, 3:] + np.cross(SLOT, at_slot[:, :3]), rtol=0, atol=1e-8
     )
 
 
 def test_a_pose_acts_as_the_same_displacement_at_the_start():
-    slot = np.array([4.0, 0.5, 6.0])
-    pose = np.array([0.1, 0.0, 0.2, 0.02, -0.01, 0.05])
-    at_slot = np.concatenate([pose[:3] + np.cross(pose[3:], slot), pose[3:]])
-    by_pose = row([REST, REST, REST], wire(), slot=slot)
-    poses = np.stack([REST, pose, REST])
-    by_start = row([REST, at_slot, REST], wire(), slot=slot)
+    pose = np.array([0.1, 0.0, 0.4, 0.02, -0.01, 0.05])
+    at_slot = np.concatenate([pose[:3] + np.cross(pose[3:], SLOT), pose[3:]])
     assert abs(at_slot[1]) > 1e-3
-    by_pose.commit(poses)
-    np.testing.assert_allclose(
-        by_pose.evaluate(poses).wrenches, at_rest(by_start), rtol=1e-6, atol=1e-6
-    )
-
-
-def test_a_commit_moves_the_slots_and_so_the_spans():
-    """Verification: 12 E I d / L^3 at the span the teeth have after sliding by 1 mm."""
-    loads = row([REST, moved(up=0.01)], wire())
-    poses = np.stack([REST, moved(along=1.0)])
-    before = at_rest(loads)[1, 2]
-    loads.commit(poses)
-    after = loads.evaluate(poses).wrenches[1, 2]
-    np.testing.assert_allclose(after / before, (7 / 8) ** 3, rtol=1e-5)
-    loads.rollback()
-    np.testing.assert_array_equal(loads.evaluate(poses).wrenches[1, 2], after)
-
-
-def test_teeth_out_of_line_along_the_arch_change_the_span_from_the_start():
-    """Verification: 12 E I d / L^3 at 8 mm for brackets that should stand 7 mm apart."""
-    aligned = at_rest(row([REST, moved(up=0.01)], wire()))[1, 2]
-    loads = row([REST, moved(up=0.01, along=1.0)], wire())
-    for _ in range(2):
-        np.testing.assert_allclose(at_rest(loads)[1, 2] / aligned, (7 / 8) ** 3, rtol=1e-5)
-        loads.commit(np.zeros((2, 6)))
-
-
-def test_a_cinched_wire_pulls_and_a_free_one_slides():
-    """Verification: E A / L times the distance by which the ends moved apart."""
-    poses = np.stack([moved(along=-0.01), REST, moved(along=0.02)])
-    free = row([REST] * 3, wire()).evaluate(poses).wrenches
-    np.testing.assert_allclose(free, 0.0, rtol=0, atol=1e-7)
-    tied = row([REST] * 3, wire(cinched=True)).evaluate(poses).wrenches
-    pull = YOUNG * SQUARE.area * 0.03 / 14.0
-    np.testing.assert_allclose(tied[:, 1], [pull, 0, -pull], rtol=1e-6, atol=1e-7)
-
-
-def test_an_aligned_arch_is_passive():
-    brackets = [Bracket(p, np.array([3.0, 0, 5.0]), REST) for p in (-20.0, -8.0, 4.0, 15.0)]
-    loads = WireLoads(brackets, wire(line=ARCH))
-    np.testing.assert_allclose(at_rest(loads), 0.0, rtol=0, atol=1e-7)
-
-
-def carried_arch(six):
-    """Return an aligned arch's loads, and the poses of a common rigid motion in the arch frame."""
-    slot, places = np.array([3.0, 0, 5.0]), np.array([-20.0, -8.0, 4.0, 15.0])
-    frames = [axes(angle) for angle in ARCH.direction(places)]
-    turn = Rotation.from_rotvec(six[3:]).as_matrix()
-    poses = []
-    for frame, point in zip(frames, ARCH.point(places), strict=True):
-        spin = frame.T @ six[3:]
-        at_slot = frame.T @ (six[:3] + turn @ point - point)
-        poses.append([*(at_slot - np.cross(spin, slot)), *spin])
-    loads = WireLoads([Bracket(place, slot, REST) for place in places], wire(line=ARCH))
-    return loads, np.array(poses)
+    poses = np.stack([REST, pose, REST])
+    by_pose = row([REST, REST, REST], slot=SLOT).evaluate(poses).wrenches
+    by_start = at_rest(row([REST, at_slot, REST], slot=SLOT))
+    assert np.abs(by_pose).max() > 1.0
+    np.testing.assert_allclose(by_pose, by_start, rtol=0, atol=1e-6)
 
 
 SIX = np.array([0.5, -1.0, 0.7, 0.05, 0.1, -0.08])
+PLACES = np.array([-20.0, -8.0, 4.0, 15.0])
 
 
-def test_an_arch_carried_along_with_its_teeth_is_passive():
-    """Verification: objectivity; a finite rigid motion of wire and teeth costs nothing."""
-    loads, poses = carried_arch(SIX)
-    np.testing.assert_allclose(loads.evaluate(poses).wrenches, 0.0, rtol=0, atol=1e-6)
+def carried_poses(six):
+    """Return the poses of a common rigid motion in the arch frame."""
+    turn = Rotation.from_rotvec(six[3:]).as_matrix()
+    poses = []
+    for place in PLACES:
+        frame = axes(float(ARCH.direction(np.array([place]))[0]))
+        point = ARCH.point(np.array([place]))[0]
+        spin = frame.T @ six[3:]
+        at_slot = frame.T @ (six[:3] + turn @ point - point)
+        poses.append([*(at_slot - np.cross(spin, SLOT)), *spin])
+    return np.array(poses)
 
 
-def test_centre_line_of_a_carried_arch_is_carried_too():
-    loads, poses = carried_arch(SIX)
-    lines = []
-    for p in (0 * poses, poses):
+def test_an_arch_carried_along_with_its_teeth_acts_as_before():
+    """Verification: objectivity; loads and the centre line turn with the wire and its teeth."""
+    # across the slots and beyond their play: no slot lets the wire float
+    starts = np.array([moved(labial=d, up=-d) for d in (0.3, -0.3, 0.3, -0.3)])
+    brackets = [Bracket(p, SLOT, start) for p, start in zip(PLACES, starts, strict=True)]
+    loads = WireLoads(brackets, wire(count=4, line=ARCH, tie=TIE))
+    turn = Rotation.from_rotvec(SIX[3:]).as_matrix()
+    poses = carried_poses(SIX)
+    for k, place in enumerate(PLACES):
+        # a pose does not turn the slot's start: it is turned here
+        frame = axes(float(ARCH.direction(np.array([place]))[0]))
+        poses[k, :3] += frame.T @ (turn - np.eye(3)) @ frame @ starts[k, :3]
+    found, lines = [], []
+    for p in (np.zeros((4, 6)), poses):
+        found.append(loads.trial(p).on_slots.reshape(4, 2, 3))
         loads.commit(p)
         lines.append(loads.centre_line(p))
-    before, after = lines
-    expected = SIX[:3] + before @ Rotation.from_rotvec(SIX[3:]).as_matrix().T
-    np.testing.assert_allclose(after, expected, rtol=0, atol=1e-7)
-    assert len(before) > 100
+    assert np.abs(found[0]).max() > 1.0
+    np.testing.assert_allclose(found[1], found[0] @ turn.T, rtol=0, atol=1e-5)
+    np.testing.assert_allclose(lines[1], SIX[:3] + lines[0] @ turn.T, rtol=0, atol=1e-6)
+    assert len(lines[0]) > 100
 
 
 def test_a_place_where_the_wire_never_was_has_no_centre_line():
-    loads = row([REST, REST], wire())
     with pytest.raises(KeyError):
-        loads.centre_line(np.zeros((2, 6)))
+        row([REST, REST]).centre_line(np.zeros((2, 6)))
 
 
-def test_a_bracket_that_slides_to_another_place_of_a_passive_arch_feels_nothing():
-    """Verification: it stands on the arch again and is turned with it."""
-    slot, places = np.array([3.0, 0, 5.0]), np.array([-20.0, -8.0, 4.0, 15.0])
-    here, there = ARCH.direction(np.array([15.0, 15.2]))
-    begin, end = ARCH.point(np.array([15.0, 15.2]))
-    turn = np.array([0, 0, here - there])
-    poses = np.zeros((4, 6))
-    poses[3] = [*(axes(here).T @ (end - begin) - np.cross(turn, slot)), *turn]
-    loads = WireLoads([Bracket(place, slot, REST) for place in places], wire(line=ARCH))
-    before = np.abs(loads.evaluate(poses).wrenches).max()
-    loads.commit(poses)
-    # the arch is tabulated to some 1e-6 mm; before the slots moved the bend was felt in full
-    assert np.abs(loads.evaluate(poses).wrenches).max() < 1e-4 < 0.1 < before
+def test_centre_line_passes_displaced_slots_within_their_play():
+    starts = [moved(up=0.4), moved(labial=0.5), moved(up=-0.3, about_labial=0.1)]
+    loads = row(starts)
+    loads.commit(np.zeros((3, 6)))
+    line = loads.centre_line(np.zeros((3, 6)))
+    for index, start in enumerate(starts):
+        off = line[np.argmin(np.abs(line[:, ALONG] - SPAN * index))] - start[:3]
+        assert abs(off[UP]) < 0.5 * (SIZE.height - OBLONG.height) + 0.03
+        assert -0.03 < off[LABIAL] < SIZE.depth - OBLONG.width + 0.03
 
 
 def test_mirror_arches_answer_with_mirror_loads():
     """Reflection in the midline: forces keep x and z and change y; moments the other way round."""
     mirror = np.array([1, -1, 1, -1, 1, -1])
-    here = [Bracket(p, np.array([3.0, 0.2, 5.0]), 0.02 * s) for p, s in _random_row()]
-    there = [Bracket(-b.place, b.slot * [1, -1, 1], b.start * mirror) for b in reversed(here)]
-    one, two = (at_rest(WireLoads(b, wire(line=ARCH, cinched=True))) for b in (here, there))
-    np.testing.assert_allclose(two[::-1], one * mirror, rtol=1e-7, atol=1e-8)
-
-
-def _random_row():
     rng = np.random.default_rng(3)
-    return [(place, rng.normal(size=6)) for place in (-17.0, -9.0, 0.5, 8.0, 19.0)]
+    row_of = [(place, rng.normal(size=6)) for place in (-17.0, -9.0, 0.5, 8.0, 19.0)]
+    here = [Bracket(p, np.array([3.0, 0.2, 5.0]), 0.03 * s) for p, s in row_of]
+    there = [Bracket(-b.place, b.slot * [1, -1, 1], b.start * mirror) for b in reversed(here)]
+    tied = wire(count=5, line=ARCH, tie=TIE, stops=(Stop(0, -1), Stop(4, 1)))
+    one, two = (at_rest(WireLoads(brackets, tied)) for brackets in (here, there))
+    assert np.abs(one).max() > 1.0
+    np.testing.assert_allclose(two[::-1], one * mirror, rtol=0, atol=1e-6)
 
 
-def test_direction_of_the_row_does_not_matter():
-    starts = [moved(up=0.2), moved(about_labial=0.1), moved(labial=-0.3, about_up=0.05)]
-    places = (0.0, 6.0, 14.0)
-    brackets = [Bracket(p, np.zeros(3), s) for p, s in zip(places, starts, strict=True)]
-    one, two = (at_rest(WireLoads(b, wire())) for b in (brackets, brackets[::-1]))
-    np.testing.assert_allclose(two[::-1], one, rtol=1e-9, atol=1e-9)
+def test_brackets_may_come_from_either_end():
+    starts = [moved(up=0.4), moved(about_labial=0.1), moved(labial=-0.6, about_up=0.05)]
+    brackets = [
+        Bracket(p, SLOT, start) for p, start in zip((0.0, 6.0, 14.0), starts, strict=True)
+    ]
+    one, two = (at_rest(WireLoads(some, wire(tie=TIE))) for some in (brackets, brackets[::-1]))
+    assert np.abs(one).max() > 1.0
+    np.testing.assert_allclose(two[::-1], one, rtol=0, atol=1e-6)
 
 
-@pytest.mark.parametrize("line", [StraightLine(), ARCH], ids=["straight", "arch"])
-@pytest.mark.parametrize("section", [ROUND, SQUARE], ids=["round", "square"])
-def test_a_wire_without_load_resists_every_motion(line, section):
-    """Without load its derivative is symmetric, and minus it is never negative."""
-    places = (-25.0, -15.0, -7.0, 1.0, 9.0, 18.0)
-    brackets = [Bracket(place, np.array([4.0, 0.3, 5.0]), REST) for place in places]
-    loads = WireLoads(brackets, wire(section, line=line))
-    derivative = loads.evaluate(np.zeros((6, 6))).derivative
+# --- derivative ------------------------------------------------------------------------------
+
+
+def test_derivative_with_give_stops_and_friction_is_that_of_differences():
+    """Verification: central differences."""
+    soft = replace(SIZE, give=np.deg2rad(0.2))
+    stops = (Stop(0, -1), Stop(2, 1))
+    tied = wire(line=ARCH, size=soft, tie=TIE, friction=MU, stops=stops)
+    rng = np.random.default_rng(8)
+    places = (-8.0, 1.0, 9.5)
+    loads = WireLoads([Bracket(p, SLOT, 0.1 * rng.normal(size=6)) for p in places], tied)
+    loads.engage(np.zeros((3, 6)))
+    poses, step = 0.004 * rng.normal(size=(3, 6)), 1e-5
+    columns = []
+    for unit in step * np.eye(18):
+        ahead, back = (loads.evaluate(poses + s * unit.reshape(3, 6)).wrenches for s in (1, -1))
+        columns.append((ahead - back).ravel() / (2 * step))
+    found = np.stack(columns, axis=1)
+    given = loads.evaluate(poses).derivative
+    np.testing.assert_allclose(given, found, rtol=0, atol=1e-5 * np.abs(found).max())
+
+
+@pytest.mark.parametrize("section", [ROUND, OBLONG], ids=["round", "oblong"])
+def test_a_seated_wire_resists_every_motion(section):
+    """Without net loads its derivative is symmetric, and minus it is never negative."""
+    loads = row([REST] * 4, wire(section, 4, tie=TIE), slot=SLOT)
+    derivative = loads.evaluate(np.zeros((4, 6))).derivative
     scale = np.abs(derivative).max()
+    assert scale > 10.0
     np.testing.assert_allclose(derivative, derivative.T, rtol=0, atol=1e-8 * scale)
     assert np.linalg.eigvalsh(0.5 * (derivative + derivative.T)).max() < 1e-8 * scale
 
 
-def test_derivative_of_displaced_slots_is_that_of_differences():
-    """Verification: central differences; slots off their teeth, turned, and slid along the wire."""
-    rng = np.random.default_rng(8)
-    slot = np.array([4.0, 0.5, 6.0])
-    loads = WireLoads(
-        [Bracket(place, slot, 0.1 * rng.normal(size=6)) for place in (-7.0, 1.0, 9.0)],
-        wire(line=ARCH),
+@pytest.mark.parametrize("friction", [0.0, MU])
+def test_trials_leave_no_trace(friction):
+    """Where a trial is looked for from does not change what is found, nor does a rollback."""
+    loads = many_brackets(ARCH, OBLONG, friction=friction)
+    first = loads.evaluate(MOVED + 0.5 * STEP)
+    loads.evaluate(MOVED - STEP)
+    again = loads.evaluate(MOVED + 0.5 * STEP)
+    loads.evaluate(MOVED + STEP)
+    loads.rollback()
+    fresh = loads.evaluate(MOVED + 0.5 * STEP)
+    scale = np.abs(first.wrenches).max()
+    np.testing.assert_allclose(again.wrenches, first.wrenches, rtol=0, atol=1e-7 * scale)
+    np.testing.assert_allclose(fresh.wrenches, first.wrenches, rtol=0, atol=1e-7 * scale)
+
+
+# --- sliding and friction --------------------------------------------------------------------
+
+
+def test_friction_acts_only_after_a_wire_has_been_drawn_in():
+    starts = [moved(up=0.4), moved(about_labial=0.1), moved(labial=-0.6)]
+    free, rubbing = (
+        at_rest(row(starts, wire(tie=TIE, friction=friction))) for friction in (0.0, MU)
     )
-    poses = rng.normal(size=(3, 6)) * [0.2, 0.2, 0.2, 0.1, 0.1, 0.1]
-    loads.evaluate(np.zeros((3, 6)))
-    here, step = loads.evaluate(poses), 1e-5
-    found = np.zeros((18, 18))
-    for k in range(18):
-        unit = step * np.eye(18)[k].reshape(3, 6)
-        ahead, back = (loads.evaluate(poses + sign * unit).wrenches for sign in (1, -1))
-        found[:, k] = (ahead - back).ravel() / (2 * step)
-    scale = np.abs(found).max()
-    np.testing.assert_allclose(here.derivative, found, rtol=0, atol=1e-6 * scale)
+    scale = np.abs(free).max()
+    assert scale > 1.0
+    # friction takes over, by way of a little sliding, what the anchor has held along the wire
+    np.testing.assert_allclose(rubbing, free, rtol=0, atol=1e-4 * scale)
 
 
-def test_centre_line_passes_through_displaced_slots():
-    starts = [moved(up=0.2), moved(labial=0.3), moved(up=-0.1, about_labial=0.1)]
-    loads = row(starts, wire())
+@pytest.mark.parametrize("section", [ROUND, OBLONG], ids=["round", "oblong"])
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_bracket_that_slides_is_held_back_by_the_coefficient_times_what_presses(section, way):
+    """Verification: Coulomb's law; the floor presses as much as the tie."""
+    loads = row([REST] * 3, wire(section, tie=TIE, friction=MU))
+    poses = np.stack([REST, REST, moved(along=0.1 * way)])
+    found = way * loads.evaluate(poses).wrenches[:, ALONG]
+    pressing = sum(push for (slot, _), push in pushes(loads, poses).items() if slot == 2)
+    np.testing.assert_allclose(found[2], -MU * pressing, rtol=1e-5)
+    # drags at the surface bend the wire a little, so the floor presses a little more or less
+    np.testing.assert_allclose(pressing, 2 * TIE.seating, rtol=1e-3)
+    # the others hold the wire, neither beyond its own limit
+    np.testing.assert_allclose(found.sum(), 0.0, rtol=0, atol=1e-7)
+    assert 0 < found[0] <= found[1] < -found[2]
+
+
+def test_friction_remembers_from_step_to_step():
+    """What was dragged stays dragged while nothing moves, and turns round when it goes back."""
+    loads = row([REST] * 3, wire(tie=TIE, friction=MU))
+    poses = np.stack([REST, REST, moved(along=0.1)])
+    loads.commit(poses)
+    limit = MU * 2 * TIE.seating
+    for _ in range(2):
+        np.testing.assert_allclose(loads.evaluate(poses).wrenches[2, ALONG], -limit, rtol=1e-3)
+        loads.commit(poses)
+    back = np.stack([REST, REST, moved(along=0.05)])
+    np.testing.assert_allclose(loads.evaluate(back).wrenches[2, ALONG], limit, rtol=1e-3)
+
+
+@pytest.mark.parametrize("released", [0.0, 0.25, 1.0])
+def test_chewing_releases_a_share_of_friction(released):
+    """The wire springs back as it is let go, which gives a little of the drag back or takes it."""
+    loads = row([REST] * 3, wire(tie=TIE, friction=MU, released=released))
+    poses = np.stack([REST, REST, moved(along=0.1)])
+    before = loads.evaluate(poses).wrenches[2, ALONG]
+    loads.commit(poses)
+    after = loads.evaluate(poses).wrenches[2, ALONG]
+    np.testing.assert_allclose(after, (1 - released) * before, rtol=0, atol=0.05 * abs(before))
+
+
+def test_slots_slide_over_the_material():
+    """The mesh stays, and so does what its sections have been through, where it was bent."""
+    steel = section_law(ROUND, library_alloy("steel"), temperature=37.0)
+    loads = row([REST] * 3, replace(wire(ROUND, tie=TIE), law=steel))
+    loads.commit(middle(up=2.0))
     loads.commit(np.zeros((3, 6)))
-    line = loads.centre_line(np.zeros((3, 6)))
-    for index, start in enumerate(starts):
-        slot = start[:3] + np.array([0.0, 7.0 * index, 0.0])
-        assert np.linalg.norm(line - slot, axis=1).min() < 1e-6
+    held = loads.held
+    loads.commit(np.stack([REST, REST, moved(along=1.0)]))
+    slid = loads.held
+    assert slid.what.rod is held.what.rod
+    slot = slid.what.contact.edges.slot
+    moved_by = slid.state.touches.station - held.state.touches.station
+    np.testing.assert_allclose(moved_by[slot == 2], 1.0, rtol=0, atol=0.1)
+    np.testing.assert_allclose(moved_by[slot < 2], 0.0, rtol=0, atol=0.01)
+    # what the last slot passes over it bends back; the rest has what it had
+    station = held.what.rod.point_stations
+    kept = station < 2 * SPAN - 0.5 * SIZE.width - 1.0
+    before, after = (wire.state.rod.history[:, kept] for wire in (held, slid))
+    assert np.abs(before).max() > 1e-3
+    np.testing.assert_allclose(after, before, rtol=0, atol=0.02 * np.abs(before).max())
 
 
-@pytest.mark.parametrize("count", [0, 1])
-def test_fewer_than_two_brackets_are_refused(count):
-    with pytest.raises(ValueError, match=f"at least 2 brackets, got {count}"):
-        row([REST] * count, wire())
+# --- stops -----------------------------------------------------------------------------------
 
 
-def test_brackets_that_meet_or_pass_each_other_are_refused():
-    with pytest.raises(ValueError, match=r"closer than 0.5 mm"):
-        row([REST, REST, REST], wire(), spacing=0.4)
-    loads = row([REST, REST], wire())
-    with pytest.raises(ValueError, match=r"closer than 0.5 mm"):
-        loads.commit(np.stack([REST, moved(along=-6.8)]))
+def test_a_cinched_wire_holds_its_ends_together_and_lets_them_come_closer():
+    """Verification: E A / L times the distance by which the ends moved apart, L between crimps."""
+    cinched = wire(stops=(Stop(0, -1), Stop(2, 1)))
+    apart = np.stack([moved(along=-0.01), REST, moved(along=0.02)])
+    np.testing.assert_allclose(row([REST] * 3).evaluate(apart).wrenches, 0.0, rtol=0, atol=1e-7)
+    pull = YOUNG * OBLONG.area * 0.03 / (2 * SPAN + SIZE.width)
+    found = row([REST] * 3, cinched).evaluate(apart).wrenches
+    np.testing.assert_allclose(found[:, ALONG], [pull, 0, -pull], rtol=1e-6, atol=1e-6)
+    closer = row([REST] * 3, cinched).evaluate(-apart).wrenches
+    np.testing.assert_allclose(closer, 0.0, rtol=0, atol=1e-7)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_crimp_holds_one_way_only(side):
+    """Verification: the middle slot anchors the wire; E A / L from there to the crimp."""
+    crimped = wire(stops=(Stop(0, side),))
+    free = SPAN - 0.5 * side * SIZE.width
+    force = side * YOUNG * OBLONG.area * 0.001 / free
+    for way in (1, -1):
+        poses = np.stack([moved(along=0.001 * way), REST, REST])
+        found = row([REST] * 3, crimped).evaluate(poses).wrenches[:, ALONG]
+        # a crimp beyond the slot is pushed by a slot that moves towards it
+        expected = [-force, force, 0.0] if way == side else 3 * [0.0]
+        np.testing.assert_allclose(found, expected, rtol=1e-6, atol=1e-6)
+
+
+# --- ties ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("section", [ROUND, OBLONG], ids=["round", "oblong"])
+def test_a_tie_presses_the_wire_onto_the_floor_and_not_the_bracket_anywhere(section):
+    """Verification: the wire is seated by the tie's force; tie and floor are one bracket."""
+    loads = row([REST] * 3, wire(section, tie=TIE))
+    np.testing.assert_allclose(at_rest(loads), 0.0, rtol=0, atol=1e-7)
+    found = pushes(loads, np.zeros((3, 6)))
+    for slot in range(3):
+        for wall, force in (("lid", 1.5), ("floor", 1.5), ("occlusal", 0.0), ("gingival", 0.0)):
+            np.testing.assert_allclose(found[slot, wall], force, rtol=0, atol=1e-7)
+
+
+def test_ties_fade_and_one_is_lost():
+    """Verification: the force of each tie at its age, which counts from when it was tied."""
+    fading = Ligation(1.5, lasting=0.4, fading=2.0)
+    ties = (fading, replace(fading, lost=5.0), fading)
+    loads = row([REST] * 3, replace(wire(), ties=ties))
+    rest = np.zeros((3, 6))
+    loads.at_day(28.0)
+    loads.engage(rest)
+    for age in (0.0, 2.0, 4.9, 5.0):
+        loads.at_day(28.0 + age)
+        found = pushes(loads, rest)
+        for slot, tie in enumerate(ties):
+            np.testing.assert_allclose(found[slot, "lid"], tie.force(age), rtol=0, atol=1e-7)
+            np.testing.assert_allclose(found[slot, "floor"], tie.force(age), rtol=0, atol=1e-7)
+        loads.commit(rest)
+
+
+def test_a_tie_pulls_harder_as_the_wire_is_lifted_off_the_floor():
+    """Verification: a stiff wire lifted by h: force of the tie, and its stiffness times h."""
+    stiff = replace(wire(tie=LID), law=OBLONG.elastic_section(1e9, POISSON))
+    ties = (LID, TIE, LID)
+    # lids: outer slots, moved labially beyond their gap, press the wire out with their floors
+    loads = row([REST] * 3, replace(stiff, ties=ties))
+    poses = np.stack([moved(labial=0.05), REST, moved(labial=0.05)])
+    force = loads.evaluate(poses).wrenches[:, LABIAL]
+    expected = TIE.seating + TIE.stiffness * 0.05
+    np.testing.assert_allclose(force, [-expected / 2, expected, -expected / 2], rtol=1e-4)
+
+
+# --- mesh ------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("line", [StraightLine(), ARCH], ids=["straight", "arch"])
 def test_the_number_of_elements_keeps_the_error_that_it_claims(line, monkeypatch):
     """Against a mesh four times as fine."""
-    chosen = many_brackets(line, rectangular=True)
+    chosen = many_brackets(line, OBLONG)
     count, claimed = chosen.discretisation
     monkeypatch.setattr(appliance, "FEWEST", 4 * count)
-    fine = many_brackets(line, rectangular=True)
+    fine = many_brackets(line, OBLONG)
     assert fine.discretisation[0] == 4 * count
-    poses = np.zeros((7, 6))
-    one, other = (loads.evaluate(poses).wrenches for loads in (chosen, fine))
+    one, other = (loads.evaluate(MOVED).wrenches for loads in (chosen, fine))
     # about the crests, at some 6 mm from the slots, forces carry over into moments
     np.testing.assert_allclose(one, other, rtol=0, atol=0.01 * np.abs(other).max())
     assert 0 < claimed <= appliance.ACCURACY
 
 
 def test_more_accuracy_takes_more_elements(monkeypatch):
-    usual = many_brackets(ARCH, rectangular=True).discretisation
+    usual = many_brackets(ARCH, ROUND).discretisation
     monkeypatch.setattr(appliance, "ACCURACY", 0.7 * usual[1])
-    count, change = many_brackets(ARCH, rectangular=True).discretisation
+    count, change = many_brackets(ARCH, ROUND).discretisation
     assert count > usual[0]
     assert change <= 0.7 * usual[1]
     monkeypatch.setattr(appliance, "ACCURACY", 0.0)
     monkeypatch.setattr(appliance, "MOST", 4 * usual[0])
     # at the most that is allowed it stops, and says how far off it may be
-    count, change = many_brackets(ARCH, rectangular=True).discretisation
+    count, change = many_brackets(ARCH, ROUND).discretisation
     assert 2 * count == appliance.MOST
     assert change > 0.0
 
 
 def test_balance_is_not_blind():
-    loads = many_brackets(ARCH, rectangular=True)
-    poses = np.zeros((7, 6))
-    wrenches = at_rest(loads).copy()
-    np.testing.assert_allclose(loads.balance(poses, wrenches), 0.0, rtol=0, atol=1e-5)
+    loads = many_brackets(ARCH, OBLONG)
+    wrenches = loads.evaluate(MOVED).wrenches.copy()
+    np.testing.assert_allclose(loads.balance(MOVED, wrenches), 0.0, rtol=0, atol=1e-5)
     wrenches[2, 0] += 0.1
-    assert np.linalg.norm(loads.balance(poses, wrenches)[:3]) > 0.09
+    assert np.linalg.norm(loads.balance(MOVED, wrenches)[:3]) > 0.09
+
+
+# --- refusals --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_fewer_than_two_brackets_are_refused(count):
+    with pytest.raises(ValueError, match=f"at least 2 brackets, got {count}"):
+        row([REST] * count, wire(count=count))
+
+
+def test_slots_without_brackets_are_refused():
+    with pytest.raises(ValueError, match="a wire for 3 slots got 2 brackets"):
+        row([REST] * 2, wire(count=3))
+
+
+def test_brackets_that_leave_no_wire_between_them_are_refused():
+    words = r"two brackets leave 0\.4 mm of wire between them, less than 0\.5 mm"
+    with pytest.raises(WireError, match=words):
+        row([REST] * 3, spacing=3.4)
+    assert row([REST] * 3, spacing=3.6).brackets[1].place == 3.6
+    loads = row([REST] * 2)
+    with pytest.raises(WireError, match=words):
+        loads.engage(np.stack([REST, moved(along=-3.6)]))
+
+
+def test_brackets_that_come_too_close_on_the_way_are_refused():
+    loads = row([REST] * 2)
+    for along in np.arange(-0.5, -3.6, -0.5):
+        if along >= -3.5:
+            loads.commit(np.stack([REST, moved(along=along)]))
+    with pytest.raises(WireError, match="two brackets leave"):
+        loads.commit(np.stack([REST, moved(along=-3.6)]))
+
+
+def test_a_wire_too_high_for_its_slots_is_refused():
+    tall = wire(WireSection(0.6, 0.6, round=True))
+    with pytest.raises(WireError, match=r"a wire 0\.6 mm high does not go into slot 1"):
+        at_rest(row([REST] * 3, tall))
+    # only the last slot is too low
+    sizes = (replace(SIZE, height=0.7), replace(SIZE, height=0.7), SIZE)
+    with pytest.raises(WireError, match=r"into slot 3, which is 0\.56 mm high"):
+        at_rest(row([REST] * 3, replace(tall, sizes=sizes)))
+
+
+def test_a_wire_too_wide_for_a_lid_is_refused_but_can_be_tied():
+    wide = WireSection(0.4, 0.75, round=False)
+    words = r"a wire 0\.75 mm wide cannot be closed into slot 1, which is 0\.7 mm deep"
+    with pytest.raises(WireError, match=words):
+        at_rest(row([REST] * 3, wire(wide)))
+    np.testing.assert_allclose(at_rest(row([REST] * 3, wire(wide, tie=TIE))), 0, rtol=0, atol=1e-7)
+
+
+def test_a_slot_that_slides_off_the_end_is_refused():
+    loads = row([REST] * 3, wire(tie=TIE))
+    for along in (1.0, 2.0, TAIL - 0.1):
+        loads.commit(np.stack([REST, REST, moved(along=along)]))
+    with pytest.raises(WireError, match="an end of the wire has slid out of its last slot"):
+        loads.commit(np.stack([REST, REST, moved(along=TAIL + 0.1)]))
+
+
+def test_a_slot_on_a_bend_is_refused():
+    bend = Bend(SPAN + 1.0, np.array([0.0, 0.0, 0.1]))
+    with pytest.raises(WireError, match="a slot at 7 mm from the midline meets the bend at 8 mm"):
+        at_rest(row([REST] * 3, wire(features=(bend,))))
+
+
+def test_a_slot_that_slides_onto_a_bend_is_refused():
+    bend = Bend(SPAN + 2.5, np.array([0.0, 0.0, 0.02]))
+    loads = row([REST] * 3, wire(features=(bend,)))
+    loads.commit(np.stack([REST, moved(along=0.8), REST]))
+    with pytest.raises(WireError, match="bend"):
+        loads.commit(np.stack([REST, moved(along=1.2), REST]))

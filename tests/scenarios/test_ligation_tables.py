@@ -9,9 +9,13 @@ import numpy as np
 import pytest
 
 from gomphosis.bone.library import lookup
+from gomphosis.bone.rates import Linear
 from gomphosis.scenarios.files import ScenarioError, parse_scenario, scenario_from, scenario_schema
 from gomphosis.scenarios.ligation import Ligation
-from gomphosis.scenarios.slotted_wire import Stop
+from gomphosis.scenarios.model import tooth_models
+from gomphosis.scenarios.periods import wires_of
+from gomphosis.scenarios.run import WIRES, case_periods
+from gomphosis.scenarios.tooth_tables import along_arch
 
 TWO = "schema = 1\n[[tooth]]\nnumber = 12\n[[tooth]]\nnumber = 21\n"
 ACTIVE = "[wire.ligation]\nkind = 'active'\n"
@@ -32,6 +36,16 @@ def refusal(text):
     message = str(caught.value)
     assert message.isprintable()
     return message
+
+
+def stops_of(text, teeth=(12, 21)):
+    head = "schema = 1\n" + "".join(f"[[tooth]]\nnumber = {tooth}\n" for tooth in teeth)
+    whole = parse_scenario(f"{head}[[wire]]\n{text}", "a.toml")
+    (loads,) = wires_of(case_periods(whole, tooth_models(whole, Linear(1.0)), WIRES))
+    # teeth stand from the patient's right to the left, places along the wire may fall that way
+    numbers = sorted(teeth, key=along_arch)
+    way = np.sign(loads.brackets[-1].place - loads.brackets[0].place)
+    return {(numbers[stop.slot], "left" if stop.side == way else "right") for stop in loads.wire.stops}
 
 
 # --- what is accepted ------------------------------------------------------------------------
@@ -85,28 +99,25 @@ def test_give_of_a_slot_is_in_rad_per_moment():
     np.testing.assert_allclose(found, np.deg2rad(0.2), rtol=1e-14)
 
 
-def test_crimps_and_ends_bent_back_hold_their_sides(stops_of):
-    text = "cinched = true\n[[wire.stop]]\ntooth = 12\nside = 'mesial'\n"
-    # teeth stand along the wire from the patient's right: 12, then 21
-    assert stops_of(text) == (Stop(0, -1), Stop(1, 1), Stop(0, 1))
-    text = "[[wire.stop]]\ntooth = 21\nside = 'mesial'\n[[wire.stop]]\ntooth = 21\nside = 'distal'\n"
-    assert stops_of(text) == (Stop(1, -1), Stop(1, 1))
-    assert stops_of("cinched = true\n[[wire.stop]]\ntooth = 21\nside = 'distal'\n") == (
-        Stop(0, -1),
-        Stop(1, 1),
-    )
+@pytest.mark.parametrize("teeth", [(12, 21), (42, 31)], ids=["upper", "lower"])
+def test_ends_bent_back_are_distal_of_the_last_slots(teeth):
+    """Seen from the patient: beyond the last tooth on either side."""
+    right, left = teeth
+    assert stops_of("cinched = true\n", teeth) == {(right, "right"), (left, "left")}
 
 
-@pytest.fixture
-def stops_of():
-    from gomphosis.bone.rates import Linear
-    from gomphosis.scenarios.model import arch_wire, tooth_models
+@pytest.mark.parametrize("teeth", [(12, 21), (42, 31)], ids=["upper", "lower"])
+def test_crimps_are_mesial_or_distal_of_their_slots(teeth):
+    right, left = teeth
+    for tooth, mesial, distal in ((right, "left", "right"), (left, "right", "left")):
+        for side, expected in (("mesial", mesial), ("distal", distal)):
+            text = f"[[wire.stop]]\ntooth = {tooth}\nside = '{side}'\n"
+            assert stops_of(text, teeth) == {(tooth, expected)}
 
-    def found(text):
-        whole = scenario(text)
-        return arch_wire(whole, whole.wires[0], tooth_models(whole, Linear(1.0))).stops
 
-    return found
+def test_a_crimp_where_the_end_is_bent_back_is_one():
+    text = "cinched = true\n[[wire.stop]]\ntooth = 21\nside = 'distal'\n"
+    assert stops_of(text) == stops_of("cinched = true\n")
 
 
 def test_document_reads_back_as_an_equal_scenario():

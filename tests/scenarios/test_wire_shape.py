@@ -10,13 +10,18 @@ from gomphosis.fem.rod import Rod
 from gomphosis.scenarios.alloys import library_alloy, section_law
 from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.arch import ArchForm, PointsLine, StraightLine, axes
-from gomphosis.scenarios.tied_wire import ArchWire, Bracket
+from gomphosis.scenarios.checks.tied import tied_wrenches
+from gomphosis.scenarios.ligation import Ligation
+from gomphosis.scenarios.slot_walls import SlotSize
+from gomphosis.scenarios.slots import Bracket
+from gomphosis.scenarios.slotted_wire import ArchWire
 from gomphosis.scenarios.wire import WireSection
 from gomphosis.scenarios.wire_shape import TAIL, TURN, Bend, Loop, WireShape, step
 
 SLOTS = np.array([-7.0, 0.0, 7.0])
 SECTION = WireSection(0.4, 0.4, round=True)
 YOUNG, SPAN = 180000.0, 10.0
+WIDTH = 1.5  # mm of a snug slot along the wire
 U_LOOP = np.array([[0.0, 0, 0], [0, 6, 0], [2, 6, 0], [2, 0, 0]])
 
 
@@ -122,14 +127,19 @@ def test_every_shape_is_free_of_stress(features, line):
         assert sine.max() <= most
 
 
-def test_a_mesh_keeps_its_elements_as_slots_slide():
+def test_slots_of_some_width_have_nodes_at_their_ends_too():
     shape = WireShape(ArchForm(25.0, 30.0, 0.3), (Bend(3.0, np.array([0, 0, 0.2])),))
-    first = shape.mesh(SLOTS, per_span=4)
-    slots = np.add(SLOTS, [2.5, 0, -1.5])
-    moved = shape.mesh(slots, per_span=4, counts=first.counts)
-    assert shape.mesh(slots, per_span=4).counts != first.counts
-    assert moved.counts == first.counts
-    np.testing.assert_array_equal(moved.slots, first.slots)
+    mesh = shape.mesh(SLOTS, per_span=4, width=3.0)
+    stations = mesh.shape.stations
+    for slot, node in zip(SLOTS, mesh.slots, strict=True):
+        np.testing.assert_allclose(stations[node], slot, rtol=0, atol=1e-12)
+        for end in (slot - 1.5, slot + 1.5):
+            assert np.abs(stations - end).min() < 1e-12
+    # as many elements in a slot as between two
+    for start, end in ((-8.5, -5.5), (-5.5, -1.5), (-1.5, 1.5), (1.5, 5.5)):
+        within = (stations > start - 1e-9) & (stations < end + 1e-9)
+        assert np.count_nonzero(within) - 1 >= 4
+    assert stations[0] == pytest.approx(-8.5 - TAIL)
 
 
 def test_slots_may_come_from_either_end():
@@ -147,23 +157,35 @@ def test_bends_that_meet_or_meet_a_slot_are_refused():
         meshed(Bend(7.02, bend.turn))
     with pytest.raises(ValueError, match="slot at 7 mm from the midline meets the bend at 6 mm"):
         meshed(Loop(6.0, U_LOOP))
+    clear = WireShape(StraightLine(), (Bend(5.6, bend.turn),))
+    assert len(clear.mesh(SLOTS, per_span=4, width=2.6).slots) == 3
+    with pytest.raises(ValueError, match=r"slot at 7 mm from the midline meets the bend at 5\.6 mm"):
+        clear.mesh(SLOTS, per_span=4, width=2.8)
     with pytest.raises(ValueError, match=r"a step of 1 mm needs more than 0\.5 mm of wire"):
         step(0.0, (1.0, 0.0), 0.5)
 
 
-def two_slots(features, law, *, cinched=False, apart=0.0, rectangular=False):
-    """Return the wrenches of a wire at two slots, the second one moved along by some mm."""
-    wire = ArchWire(law, WireShape(StraightLine(), tuple(features)), rectangular, cinched)
+def tied(features, law, *, cinched=False, apart=0.0):
+    """Return the wrenches of a wire at two rigid ties, the second one moved along by some mm."""
     start = np.zeros(6)
     start[1] = apart
     brackets = [Bracket(0.0, np.zeros(3), np.zeros(6)), Bracket(SPAN, np.zeros(3), start)]
+    return tied_wrenches(brackets, law, WireShape(StraightLine(), tuple(features)), cinched=cinched)
+
+
+def snug(features, law, section=SECTION, *, room=1e-5):
+    """Return the wrenches of a wire in two slots that leave it next to no play."""
+    size = SlotSize(section.height + room, section.width + room, WIDTH)
+    shape = WireShape(StraightLine(), tuple(features))
+    wire = ArchWire(law, section, shape, sizes=(size, size), ties=(Ligation(), Ligation()))
+    brackets = [Bracket(place, np.zeros(3), np.zeros(6)) for place in (0.0, SPAN)]
     return WireLoads(brackets, wire).evaluate(np.zeros((2, 6))).wrenches
 
 
 def test_rate_of_a_loop_between_clamped_ends_is_castiglianos():
     """Verification: flexibility of the plane frame, its energy of bending and stretching."""
     law = SECTION.elastic_section(YOUNG, 0.3)
-    pull = two_slots([Loop(4.0, U_LOOP)], law, cinched=True, apart=0.01)[:, 1]
+    pull = tied([Loop(4.0, U_LOOP)], law, cinched=True, apart=0.01)[:, 1]
     corners = np.array([[0, 0], [4, 0], [4, 6], [6, 6], [6, 0], [10, 0]], dtype=float)
     flexibility = np.zeros((3, 3))  # of the end: pull along, push across, moment
     place, weight = np.polynomial.legendre.leggauss(3)
@@ -187,13 +209,18 @@ def bent_by_hand(angle, over=1.0, axis=2):
 
 
 def test_a_bend_by_hand_lasts_and_acts_like_one_without_stress():
-    """Verification: M = E I theta / L at either slot of a V-bend half-way, as long as it does
-    not bend back plastically; a bend of 1 mm instead of a kink does not change that."""
+    """Verification: M = E I theta / (L + 2 W / 3), L edge to edge, at either slot of a V-bend.
+
+    A slot without play holds the wire at both its ends, and between them it bends as a beam with a
+    moment at one end, by M W / (3 E I). It holds as long as the wire does not bend back
+    plastically; a bend of 1 mm instead of a kink does not change it.
+    """
     law = section_law(SECTION, library_alloy("steel"), temperature=37.0)
     angle = 0.05
-    formed = two_slots([Bend(5.0, np.array([0, 0, angle]))], law)
-    made = two_slots([bent_by_hand(angle)], law)
-    exact = YOUNG * SECTION.second_order_inertia * angle / SPAN
+    formed = snug([Bend(5.0, np.array([0, 0, angle]))], law)
+    made = snug([bent_by_hand(angle)], law)
+    rigidity = YOUNG * SECTION.second_order_inertia
+    exact = rigidity * angle / (SPAN - WIDTH + 2 * WIDTH / 3)
     np.testing.assert_allclose(np.abs(formed[:, 3]), exact, rtol=0.005)
     np.testing.assert_allclose(made, formed, rtol=0, atol=0.01 * exact)
 
@@ -202,26 +229,25 @@ def test_a_bend_by_hand_carries_the_stresses_of_its_making():
     """Bent back, it yields before a formed one does (the springback has used up the range)."""
     law = section_law(SECTION, library_alloy("steel"), temperature=37.0)
     angle = 0.6
-    formed = two_slots([Bend(5.0, np.array([0, 0, angle]))], law)
-    made = two_slots([bent_by_hand(angle)], law)
+    formed = snug([Bend(5.0, np.array([0, 0, angle]))], law, room=1e-3)
+    made = snug([bent_by_hand(angle)], law, room=1e-3)
     assert np.abs(made[:, 3]).max() < 0.99 * np.abs(formed[:, 3]).max()
 
 
 def test_a_twist_by_hand_gives_torque():
+    """Verification: G J theta / L, L edge to edge."""
     section = WireSection(0.4, 0.6, round=False, edge_radius=0.0)
     law = section_law(section, library_alloy("steel"), temperature=37.0)
-    made = two_slots([bent_by_hand(0.1, axis=0)], law, rectangular=True)
-    rigidity = YOUNG / 2.6 * section.torsion_constant
+    made = snug([bent_by_hand(0.1, axis=0)], law, section)
+    torque = 0.1 * YOUNG / 2.6 * section.torsion_constant / (SPAN - WIDTH)
     # beyond the twist the wire is turned crown-labially, and carries the second bracket along
-    np.testing.assert_allclose(
-        made[:, 4], [-0.1 * rigidity / SPAN, 0.1 * rigidity / SPAN], rtol=0.01
-    )
+    np.testing.assert_allclose(made[:, 4], [-torque, torque], rtol=0.01)
 
 
 def test_a_superelastic_wire_keeps_no_bend():
     law = section_law(SECTION, library_alloy("nickel-titanium"), temperature=37.0)
     with pytest.raises(ValueError, match="keeps no set"):
-        two_slots([bent_by_hand(0.2)], law)
+        snug([bent_by_hand(0.2)], law)
 
 
 def test_line_through_points_follows_the_arch_they_lie_on():
