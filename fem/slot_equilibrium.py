@@ -141,7 +141,7 @@ def _searched(
 def settled(trial: Trial) -> bool:
     """Return whether forces balance and nothing is left of gaps."""
     force, gap = trial.worst
-    if gap > GAP:
+    if not gap <= GAP:  # nor where it is no number
         return False
     # what stretching makes of the coordinates' round-off counts as balance
     least = ROUND_OFF * float(np.abs(trial.response.stiffness.diagonal[:, :3, :3]).max())

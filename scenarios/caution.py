@@ -75,23 +75,23 @@ _LAW_LIMITS = {
 def _wire_limits(wires: tuple[Wire, ...], temperature: float) -> tuple[str, ...]:
     limits = [
         *_law_limits([wire.alloy_constants for wire in wires], temperature),
-        "Wires lie in their slots without play and without friction, held at the slots' centres, "
-        "so light wires are too stiff in tip and rotation.",
-        "The wire slides freely through every slot but the one that anchors it"
-        + (", or both ends where they are cinched." if any(w.cinched for w in wires) else "."),
+        "Slots have straight, rigid walls; a wire touches the edges in which they end, and nothing "
+        "between the two ends of a slot.",
+        "Friction is Coulomb's, the same at rest and in motion, limited along the wire and along "
+        "the edge each by itself; it does not act while a wire is being tied in.",
+        _friction_words(wires),
     ]
-    if any(wire.alloy_constants.behaviour != "elastic" for wire in wires):
+    if any(wire.coefficient == 0.0 for wire in wires):
         limits.append(
-            "As slots slide along a wire, what the wire has been through goes with the slots and "
-            "not with the material."
+            "A wire without friction is kept from sliding along the arch by the middle slot."
         )
+    if any(wire.section.is_round for wire in wires):
+        limits.append("A round wire's spin about itself starts as the wire is tied in.")
     if any(wire.strands > 1 for wire in wires):
         limits.append(
             "Wires of several strands are equivalent sections: strands that bend each by "
             "itself, softened by one published comparison."
         )
-    if any(not wire.section.is_round for wire in wires):
-        limits.append("Torque is computed without play between wire and slot: an overestimate.")
     return tuple(limits)
 
 
@@ -117,6 +117,14 @@ def _elastic_limits(elastics: Sequence[Elastic]) -> tuple[str, ...]:
 def _takes_default_decay(elastic: Elastic) -> bool:
     decay = elastic.decay
     return elastic.lost_share > 0 and (decay.lost_share is None or decay.time_constant is None)
+
+
+def _friction_words(wires: tuple[Wire, ...]) -> str:
+    shares = {wire.released for wire in wires}
+    if shares == {0.0}:
+        return "Chewing releases no friction."
+    texts = ", ".join(f"{100 * share:.3g} %" for share in sorted(shares))
+    return f"Chewing releases {texts} of the friction at rest between two steps: an assumption."
 
 
 def _force_limits() -> tuple[str, ...]:

@@ -104,9 +104,13 @@ def _loads_names(result: RunResult, case: CaseResult, history: ToothHistory) -> 
 
 
 def stage_name(scenario: Scenario, stage: Stage) -> str:
-    """Return the wire and the elastics of a stage, as a reader would say them."""
+    """Return the wire, its last visit and the elastics of a stage, as a reader would say them."""
+    wire = wire_name(scenario, stage.wire)
+    if stage.visits:
+        visit = scenario.visit[stage.visits[-1]]
+        wire += f" ({' and '.join(visit.words)} in week {visit.at / 7:.3g})"
     elastics = [scenario.elastic[k].name for k in stage.elastics]
-    return " + ".join([wire_name(scenario, stage.wire), *elastics])
+    return " + ".join([wire, *elastics])
 
 
 def wire_name(scenario: Scenario, index: int) -> str:

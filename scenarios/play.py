@@ -2,8 +2,9 @@ r"""Play of a wire in a slot by itself: how far it turns before it touches two w
 
 A rectangle h × w with edges of radius r, turned by θ about itself, reaches
 :math:`(w - 2r)\sin\theta + (h - 2r)\cos\theta + 2r` across the slot of height H; a wire of height d
-tilted by θ in a slot of width W takes up :math:`d + W \sin\theta = H \cos\theta`. Angles are those
-in one direction, from the wire parallel to the slot to the first touch.
+tilted by φ in a slot of width W takes up :math:`d + W \sin\varphi = H \cos\varphi`; both together
+:math:`(w - 2r)\sin\theta + (h - 2r)\cos\theta + 2r = H \cos\varphi - W \sin\varphi`. Angles are
+those in one direction, from the wire parallel to the slot to the first touch.
 """
 
 from dataclasses import dataclass
@@ -42,25 +43,47 @@ def play(section: WireSection, *, slot_height: float, slot_width: float) -> Play
     return Play(torsional_play(section, slot_height), tip_play(section, slot_height, slot_width))
 
 
-def torsional_play(section: WireSection, slot_height: float) -> float:
-    """Return the play about the wire itself, rad; 0 for a wire that fills the slot."""
-    if section.height >= slot_height:
+def torsional_play(
+    section: WireSection, slot_height: float, *, tip: float = 0.0, slot_width: float = 0.0
+) -> float:
+    """Return the play about the wire itself, rad; 0 for a wire that fills the slot.
+
+    Parameters
+    ----------
+    tip
+        By which the wire is tipped already, rad, in a slot of some width along it, mm.
+    """
+    room = slot_height * np.cos(tip) - slot_width * abs(np.sin(tip))
+    if section.height >= room:
         return 0.0
     if section.round:
         return np.inf
     radius = section.rounding
     flat, wide = section.height - 2 * radius, section.width - 2 * radius
     diagonal = float(np.hypot(wide, flat))
-    if slot_height - 2 * radius >= diagonal:
+    if room - 2 * radius >= diagonal:
         return np.inf
-    return float(np.arcsin((slot_height - 2 * radius) / diagonal) - np.arctan2(flat, wide))
+    return float(np.arcsin((room - 2 * radius) / diagonal) - np.arctan2(flat, wide))
 
 
-def tip_play(section: WireSection, slot_height: float, slot_width: float) -> float:
-    """Return the play in the plane of height and width, rad; 0 for a wire that fills the slot."""
-    if section.height >= slot_height:
+def tip_play(
+    section: WireSection, slot_height: float, slot_width: float, *, torsion: float = 0.0
+) -> float:
+    """Return the play in the plane of height and width, rad; 0 for a wire that fills the slot.
+
+    Parameters
+    ----------
+    torsion
+        By which the wire is turned about itself already, rad.
+    """
+    reach = section.height
+    if not section.round:
+        radius = section.rounding
+        flat, wide = section.height - 2 * radius, section.width - 2 * radius
+        reach = wide * abs(np.sin(torsion)) + flat * abs(np.cos(torsion)) + 2 * radius
+    if reach >= slot_height:
         return 0.0
-    # H cos t - W sin t = d is one cosine, shifted by the slot's own diagonal
+    # H cos t - W sin t = reach is one cosine, shifted by the slot's own diagonal
     diagonal = float(np.hypot(slot_height, slot_width))
     shift = float(np.arctan2(slot_width, slot_height))
-    return float(np.arccos(section.height / diagonal) - shift)
+    return float(np.arccos(reach / diagonal) - shift)

@@ -2,12 +2,16 @@
 
 from collections.abc import Mapping
 
+import numpy as np
+
+from gomphosis.scenarios.appliance import CLOSE
 from gomphosis.scenarios.appliance_tables import Wire
 from gomphosis.scenarios.arch import places
 from gomphosis.scenarios.bend_tables import WireBend
 from gomphosis.scenarios.elastic_checks import check_elastics
 from gomphosis.scenarios.refusal import Refused, listed, shown
 from gomphosis.scenarios.scenario_tables import ScenarioTables
+from gomphosis.scenarios.visit_checks import check_visits
 from gomphosis.scenarios.wire_bends import bent, wire_shape
 
 LEAST_EMBEDDED = 4.0
@@ -36,6 +40,7 @@ def check_scenario(scenario: ScenarioTables) -> None:
         _check_forces(scenario)
     else:
         _check_wires(scenario)
+    check_visits(scenario)
 
 
 def _check_steps(scenario: ScenarioTables) -> None:
@@ -141,6 +146,15 @@ def _check_wires(scenario: ScenarioTables) -> None:
             accepted="two or more [[tooth]], or a [[force]] on the tooth",
             key=("tooth",),
         )
+    along = places([place.anatomy for place in scenario.teeth])
+    room = float(np.abs(np.diff(along)).min())
+    if room - scenario.slot.width <= CLOSE:
+        raise Refused(
+            None,
+            "leaves no wire between neighbouring slots",
+            accepted=f"less than {room - CLOSE:.4g} mm",
+            key=("slot", "width"),
+        )
     for index, wire in enumerate(scenario.wire):
         slot, section = scenario.slot, wire.section
         if section.height > slot.height or section.into_slot > slot.depth:
@@ -177,7 +191,7 @@ def _check_bends(scenario: ScenarioTables, index: int, wire: Wire) -> None:
             )
         _check_room(bend, place, key)
     try:
-        wire_shape(wire, place).mesh(along, per_span=1)
+        wire_shape(wire, place).mesh(along, per_span=1, width=scenario.slot.width)
     except ValueError as error:
         raise Refused(
             None,

@@ -53,7 +53,7 @@ def sweep_document(sweep: Sweep) -> dict[str, Any]:
                     "elements_between_neighbouring_slots": wire.elements,
                     "change_by_twice_as_many": wire.change,
                 },
-                "play_left_out": {
+                "play": {
                     "torsion_deg": [
                         p if np.isfinite(p) else None for p in wire.play[:, 0].tolist()
                     ],

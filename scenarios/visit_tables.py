@@ -68,6 +68,17 @@ class Visit(Table):
         default=(), max_length=16, description="Crimps and cinched ends moved along the wire"
     )
 
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What is done, as a reader would say it."""
+        done = {
+            "religated": self.religate or self.bends,
+            "bent": self.bends,
+            "re-bonded": self.rebond,
+            "activated": self.activate,
+        }
+        return tuple(word for word, fact in done.items() if fact)
+
     @model_validator(mode="after")
     def _check(self) -> "Visit":
         if not (self.religate or self.bends or self.rebond or self.activate):

@@ -8,6 +8,7 @@ from gomphosis.bone.loop import Period, settle
 from gomphosis.bone.rates import Linear
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.caution import NOTICE, model_limits
+from gomphosis.scenarios.contact_report import contact_document, slot_contacts
 from gomphosis.scenarios.elastic_report import acting_documents
 from gomphosis.scenarios.history import about
 from gomphosis.scenarios.kinematics import PLANES, moment_to_force
@@ -40,7 +41,7 @@ def wire_preview(scenario: Scenario) -> dict[str, Any]:
             period = periods[first[k]]
             name = f"{wire_name(scenario, k)}, week {period.start / 7:g}"
             loads[name] = {"teeth": _teeth(teeth, period)} | _mesh(period)
-            loads[name]["play_left_out"] = _play(wire, scenario.slot)
+            loads[name]["play"] = _play(wire, scenario.slot)
             if scenario.elastic:
                 loads[name]["elastics"] = acting_documents(
                     elastics_of([period])[0], scenario.elastic, period.start
@@ -90,6 +91,10 @@ def _teeth(teeth: tuple[ToothModel, ...], period: Period) -> dict[str, Any]:
             },
             "elastic_give_at_crest_mm": float(np.linalg.norm(pose[:3])),
         }
+    for loads in wires_of([period]):
+        contacts = slot_contacts(loads.wire, loads.trial(poses))
+        for tooth, contact in zip(teeth, contacts, strict=True):
+            found[str(tooth.number)]["slot"] = contact_document(contact, tooth.place)
     return found
 
 

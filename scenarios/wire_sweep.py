@@ -57,7 +57,7 @@ class SweptWire:
     change
         Largest change of a force or moment by twice as many elements, of the largest one.
     play
-        That the forces leave out, in one direction: about the wire itself (infinite where it turns
+        Engagement angle in one direction: about the wire itself (infinite where it turns
         freely) and in tip, degrees, shape (values, 2).
 
     Raises
@@ -236,7 +236,7 @@ def _wires(base: Scenario, previews: Sequence[list[dict[str, Any]]]) -> tuple[Sw
                 np.array(systems),
                 min(mesh["elements_between_neighbouring_slots"] for mesh in meshes),
                 max(mesh["change_by_twice_as_many"] for mesh in meshes),
-                np.array([_play(content["play_left_out"]) for content in contents]),
+                np.array([_play(content["play"]) for content in contents]),
             )
         )
     return tuple(wires)

@@ -100,8 +100,10 @@ class WiresInUse:
         )
 
     def _stops(self, wire: Wire) -> tuple[Stop, ...]:
-        """Return crimps and cinched ends; teeth stand along the wire from the patient's right."""
-        stops = [Stop(0, -1), Stop(len(self._teeth) - 1, 1)] if wire.cinched else []
+        """Return crimps and cinched ends."""
+        places = [tooth.place for tooth in self._teeth]
+        ends = (Stop(int(np.argmin(places)), -1), Stop(int(np.argmax(places)), 1))
+        stops = [*ends] if wire.cinched else []
         stops += [Stop(*self._beside(stop.tooth, stop.side)) for stop in wire.stops]
         return tuple(dict.fromkeys(stops))
 
@@ -110,7 +112,7 @@ class WiresInUse:
 
     def _beside(self, number: int, side: str) -> tuple[int, int]:
         slot = [tooth.number for tooth in self._teeth].index(number)
-        # mesial is towards greater places right of the midline, towards smaller ones left of it
+        # places grow from the patient's left to the right; mesial is towards the midline
         towards = 1 if self._teeth[slot].place < 0 else -1
         return slot, towards if side == "mesial" else -towards
 

@@ -87,12 +87,12 @@ def _draw_wire(pair: "tuple[Axes, Axes]", sweep: Sweep, wire: SweptWire, system:
 
 
 def _play_text(play: Array) -> str:
-    """Return the play that the forces leave out, with its range where it changes."""
+    """Return the engagement angles in one direction, with their range where they change."""
     torsion, tip = (
         "–".join(dict.fromkeys("free" if np.isinf(p) else f"{p:.1f}°" for p in (low, high)))
         for low, high in zip(play.min(axis=0), play.max(axis=0), strict=True)
     )
-    return f"play left out: about itself {torsion}, tip {tip}"
+    return f"play: about itself {torsion}, tip {tip}"
 
 
 def _with_grams(newton: float, _: object) -> str:

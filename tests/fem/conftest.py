@@ -15,7 +15,7 @@ from gomphosis.fem.slot_holds import Holds
 from gomphosis.fem.slot_state import SlottedRod, SlottedState
 
 HEIGHT, DEPTH = 0.5588, 0.7112  # of a slot, mm
-ELASTIC = ElasticSection(2e4, 120.0, 90.0, 70.0)
+ROUND, FLAT = ElasticSection(2e4, 90.0, 90.0, 70.0), ElasticSection(2e4, 120.0, 90.0, 70.0)
 
 
 class Row(NamedTuple):
@@ -63,7 +63,7 @@ def _row(
     spacing=8.0,
     width=3.0,
     flat=False,
-    law=ELASTIC,
+    law=None,
     friction=0.0,
     compliance=0.0,
     lids=0.0,
@@ -75,7 +75,8 @@ def _row(
     stations = _stations(centres, width, per, 3.0)
     nodes = stations[:, None] * [1.0, 0.0, 0.0]
     triads = np.broadcast_to(np.eye(3), (len(nodes), 3, 3)).copy()
-    rod = Rod(RodShape(RodPlace(nodes, triads), np.diff(stations), None, stations[0]), law)
+    shape = RodShape(RodPlace(nodes, triads), np.diff(stations), None, stations[0])
+    rod = Rod(shape, law or (FLAT if flat else ROUND))
     edges, offset = _edges(count, width, flat)
     lid = (edges.axis == 2) & (edges.side > 0) & (lids > 0)
     group = np.where(lid, 2 * edges.slot + (edges.along > 0), -1)

@@ -230,5 +230,5 @@ def test_a_rod_that_slips_off_the_edge_is_told():
 
 def test_an_edge_beside_the_rod_is_refused():
     touched = Touch(LENGTH + 0.5, 0.0)
-    with pytest.raises(ValueError, match="station 10.5 mm is not on a rod from 0 to 10 mm"):
+    with pytest.raises(ValueError, match=r"station 10\.5 mm is not on a rod from 0 to 10 mm"):
         settle_over_edge(ROD, ROD.at_rest(), touched, edge=edge(), grips=grips(0.01))

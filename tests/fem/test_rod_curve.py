@@ -141,5 +141,5 @@ def test_a_point_of_the_centre_line_takes_many_directions():
 def test_a_point_beside_the_rod_is_refused():
     curves, place = bent()
     for station in (-0.1, 3.4):
-        with pytest.raises(ValueError, match="is not on a rod from 0 to 3.3 mm"):
+        with pytest.raises(ValueError, match=r"is not on a rod from 0 to 3\.3 mm"):
             centre_point(curves.shape, place, station)

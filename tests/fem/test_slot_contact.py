@@ -244,9 +244,9 @@ def test_a_rigid_motion_of_all_turns_forces_and_changes_nothing_else(flat, row, 
 
 
 def test_pairs_out_of_reach_have_no_force(row):
-    """Moved up by 0.15 mm the rod is within 0.2 mm of some walls only."""
+    """Moved up by 0.1 mm the rod is within 0.2 mm of some walls only."""
     made = row(count=2)
-    motion = np.tile([0.0, 0.09, 0.0, 0, 0, 0], (len(made.what.rod.shape.stations), 1))
+    motion = np.tile([0.0, 0.1, 0.0, 0, 0, 0], (len(made.what.rod.shape.stations), 1))
     none = np.zeros(len(made.what.contact.friction))
     law, rod = made.what.contact, made.what.rod
     contact = law.at(
@@ -255,8 +255,8 @@ def test_pairs_out_of_reach_have_no_force(row):
     )  # fmt: skip
     edges = law.edges
     walls = np.where(edges.axis == 1, 0.5588, 0.7112) / 2
-    gaps = walls - 0.1778 - np.where(edges.axis == 1, edges.side * 0.09, 0.0)
-    # across the third axis the rod is 0.09 mm off the edge's middle, which is not seen
+    gaps = walls - 0.1778 - np.where(edges.axis == 1, edges.side * 0.1, 0.0)
+    # across the third axis the rod is 0.1 mm off the edge's middle, which is not seen
     np.testing.assert_allclose(contact.gap, gaps, rtol=0, atol=1e-13)
     np.testing.assert_array_equal(contact.near, np.flatnonzero(gaps < NEAR))
     assert 0 < len(contact.near) < len(gaps)

@@ -101,7 +101,7 @@ def test_nearest_points_stay_on_the_rod(row):
     """An edge 2 mm beyond the rod's end is nearest to the end."""
     made = row()
     contact, rod = made.what.contact, made.what.rod
-    beyond = SlotFrames(made.frames.place + [8.0, 0.0, 0.0], made.frames.triads)
+    beyond = SlotFrames(made.frames.place + np.array([8.0, 0.0, 0.0]), made.frames.triads)
     found = nearest(
         contact.curves(rod), rod.shape.place, contact.edges, beyond, made.state.touches.station
     )

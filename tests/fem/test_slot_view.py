@@ -44,7 +44,7 @@ def by_nodes(differences, looked, quantity):
 
 def test_first_derivatives_are_those_of_differences(looked, differences):
     at, base = looked
-    view, flat = at(base)
+    view, _ = at(base)
     exact = by_nodes(differences, looked, lambda view, flat: flat.off)
     np.testing.assert_allclose(view.across, exact, rtol=0, atol=1e-8)
     exact = by_nodes(differences, looked, lambda view, flat: flat.station)
@@ -59,7 +59,7 @@ def test_first_derivatives_are_those_of_differences(looked, differences):
 def test_a_rubbed_point_stays_on_its_section(looked, differences):
     """Motion along the tangent of the material point there: of its station, not of the contact."""
     at, base = looked
-    view, flat = at(base)
+    view, _ = at(base)
     # the surface's point: beyond the curve's by what the edge is off it, square to the curve
     exact = by_nodes(differences, looked, lambda view, flat: flat.station)
     spread = view.speed**2 + view.off * view.bent[:, 1]

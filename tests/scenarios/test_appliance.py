@@ -26,6 +26,8 @@ SIZE = SlotSize(0.56, 0.7, 3.0)
 LID, TIE = Ligation(), Ligation(1.5, stiffness=5.0)
 MU = 0.2
 SPAN = 7.0
+# corners of contact are rounded by 10 nm: over a gap of 1 um a force of 2e-6 N is felt
+FAINT = 1e-5  # N
 ARCH = ArchForm(25.0, 30.0, 0.3)
 REST = np.zeros(6)
 SLOT = np.array([4.0, 0.5, 6.0])
@@ -95,9 +97,9 @@ TIP = sum(tip_play(OBLONG, SIZE.height, length) for length in (SIZE.width, 2 * S
 def test_there_is_no_force_inside_play_and_one_beyond_it(name, free, way):
     """Verification: sums of gaps; play in tip by `scenarios.play`."""
     inside, beyond = (
-        at_rest(row([REST, moved(**{name: way * share * free}), REST])) for share in (0.99, 1.01)
+        at_rest(row([REST, moved(**{name: way * share * free}), REST])) for share in (0.95, 1.01)
     )
-    np.testing.assert_allclose(inside, 0.0, rtol=0, atol=1e-6)
+    np.testing.assert_allclose(inside, 0.0, rtol=0, atol=FAINT)
     assert np.abs(beyond).max() > 0.01
 
 
@@ -108,7 +110,7 @@ def test_a_wire_turns_in_its_slots_and_an_oblong_one_gives_torque_beyond_its_pla
     for section, share, turns in ((OBLONG, 0.5, True), (OBLONG, 1.1, False), (ROUND, 1.1, True)):
         found = at_rest(row([REST, moved(about_along=way * share * twice), REST], wire(section)))
         if turns:
-            np.testing.assert_allclose(found, 0.0, rtol=0, atol=1e-6)
+            np.testing.assert_allclose(found, 0.0, rtol=0, atol=FAINT)
         else:
             assert way * found[1, 4] < -1.0
 
@@ -119,7 +121,7 @@ def test_without_a_lid_a_bracket_leaves_its_wire(tie, held):
     found = at_rest(row([REST, moved(labial=-0.5), REST], wire(tie=tie)))
     assert bool(found[1, LABIAL] > 1.0) is held
     if not held:
-        np.testing.assert_allclose(found, 0.0, rtol=0, atol=1e-6)
+        np.testing.assert_allclose(found, 0.0, rtol=0, atol=FAINT)
 
 
 # --- frames ----------------------------------------------------------------------------------
@@ -238,7 +240,7 @@ def test_derivative_with_give_stops_and_friction_is_that_of_differences():
     places = (-8.0, 1.0, 9.5)
     loads = WireLoads([Bracket(p, SLOT, 0.1 * rng.normal(size=6)) for p in places], tied)
     loads.engage(np.zeros((3, 6)))
-    poses, step = 0.004 * rng.normal(size=(3, 6)), 1e-5
+    poses, step = 0.004 * rng.normal(size=(3, 6)), 3e-7  # mm, and rad: less than corners are rounded by
     columns = []
     for unit in step * np.eye(18):
         ahead, back = (loads.evaluate(poses + s * unit.reshape(3, 6)).wrenches for s in (1, -1))
@@ -311,7 +313,8 @@ def test_friction_remembers_from_step_to_step():
     loads.commit(poses)
     limit = MU * 2 * TIE.seating
     for _ in range(2):
-        np.testing.assert_allclose(loads.evaluate(poses).wrenches[2, ALONG], -limit, rtol=1e-3)
+        # corners of friction are rounded: an idle drag fades by some 0.1 % a step
+        np.testing.assert_allclose(loads.evaluate(poses).wrenches[2, ALONG], -limit, rtol=5e-3)
         loads.commit(poses)
     back = np.stack([REST, REST, moved(along=0.05)])
     np.testing.assert_allclose(loads.evaluate(back).wrenches[2, ALONG], limit, rtol=1e-3)
@@ -360,9 +363,9 @@ def test_a_cinched_wire_holds_its_ends_together_and_lets_them_come_closer():
     np.testing.assert_allclose(row([REST] * 3).evaluate(apart).wrenches, 0.0, rtol=0, atol=1e-7)
     pull = YOUNG * OBLONG.area * 0.03 / (2 * SPAN + SIZE.width)
     found = row([REST] * 3, cinched).evaluate(apart).wrenches
-    np.testing.assert_allclose(found[:, ALONG], [pull, 0, -pull], rtol=1e-6, atol=1e-6)
+    np.testing.assert_allclose(found[:, ALONG], [pull, 0, -pull], rtol=1e-6, atol=FAINT)
     closer = row([REST] * 3, cinched).evaluate(-apart).wrenches
-    np.testing.assert_allclose(closer, 0.0, rtol=0, atol=1e-7)
+    np.testing.assert_allclose(closer, 0.0, rtol=0, atol=FAINT)
 
 
 @pytest.mark.parametrize("side", [1, -1])
@@ -376,7 +379,7 @@ def test_a_crimp_holds_one_way_only(side):
         found = row([REST] * 3, crimped).evaluate(poses).wrenches[:, ALONG]
         # a crimp beyond the slot is pushed by a slot that moves towards it
         expected = [-force, force, 0.0] if way == side else 3 * [0.0]
-        np.testing.assert_allclose(found, expected, rtol=1e-6, atol=1e-6)
+        np.testing.assert_allclose(found, expected, rtol=1e-6, atol=FAINT)
 
 
 # --- ties ------------------------------------------------------------------------------------
@@ -390,7 +393,7 @@ def test_a_tie_presses_the_wire_onto_the_floor_and_not_the_bracket_anywhere(sect
     found = pushes(loads, np.zeros((3, 6)))
     for slot in range(3):
         for wall, force in (("lid", 1.5), ("floor", 1.5), ("occlusal", 0.0), ("gingival", 0.0)):
-            np.testing.assert_allclose(found[slot, wall], force, rtol=0, atol=1e-7)
+            np.testing.assert_allclose(found[slot, wall], force, rtol=0, atol=FAINT)
 
 
 def test_ties_fade_and_one_is_lost():
@@ -405,8 +408,8 @@ def test_ties_fade_and_one_is_lost():
         loads.at_day(28.0 + age)
         found = pushes(loads, rest)
         for slot, tie in enumerate(ties):
-            np.testing.assert_allclose(found[slot, "lid"], tie.force(age), rtol=0, atol=1e-7)
-            np.testing.assert_allclose(found[slot, "floor"], tie.force(age), rtol=0, atol=1e-7)
+            for wall in ("lid", "floor"):
+                np.testing.assert_allclose(found[slot, wall], tie.force(age), rtol=0, atol=FAINT)
         loads.commit(rest)
 
 

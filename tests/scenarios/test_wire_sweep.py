@@ -172,7 +172,7 @@ def calls(monkeypatch: pytest.MonkeyPatch) -> list[Scenario]:
             "change_by_twice_as_many": 0.01 / len(calls),
         }
         play = {"torsion_deg": None if len(calls) % 2 else 5.0, "tip_deg": float(len(calls))}
-        load = {"teeth": teeth, "mesh": mesh, "play_left_out": play}
+        load = {"teeth": teeth, "mesh": mesh, "play": play}
         return {"loads": {str(k): load for k, _ in enumerate(scenario.wires)}}
 
     monkeypatch.setattr(module, "wire_preview", preview)
@@ -246,7 +246,7 @@ def test_the_default_wire_can_be_swept(calls):
     assert (sweep.wires[0].elements, sweep.wires[0].change) == (4, 0.01)
     np.testing.assert_array_equal(sweep.wires[0].play, [[np.inf, 1.0], [5.0, 2.0]])
     (load,) = sweep_document(sweep)["loads"].values()
-    assert load["play_left_out"] == {"torsion_deg": [None, 5.0], "tip_deg": [1.0, 2.0]}
+    assert load["play"] == {"torsion_deg": [None, 5.0], "tip_deg": [1.0, 2.0]}
 
 
 def test_a_value_goes_into_a_copy():

@@ -73,7 +73,7 @@ def test_forces_and_moments_of_the_tooth_are_drawn():
         assert axes.get_xlim() == (0.0, 20.0)
         low, high = axes.get_ylim()
         assert low < 0.0 < high
-    told = "play left out: about itself 5.3°, tip 1.0°–2.0°"
+    told = "play: about itself 5.3°, tip 1.0°–2.0°"
     assert texts(force) == [told, "labial −4.00", "extrusion +1.30"]
     assert texts(moment) == ["torque +55.00"]
     assert moment.get_xlabel() == f"{KEY}, deg"

@@ -71,8 +71,8 @@ def test_sweep_agrees_with_the_plain_command(wired: Path, gomphosis):
             assert [len(values) for values in swept.values()] == [2] * 6
     assert (document["notice"], document["limits"][0]) == (NOTICE, HISTORY)
     for name, load in plain["loads"].items():
-        play = document["loads"][name]["play_left_out"]
-        assert play == {key: [value] * 2 for key, value in load["play_left_out"].items()}
+        play = document["loads"][name]["play"]
+        assert play == {key: [value] * 2 for key, value in load["play"].items()}
     assert (document["tooth"], document["anything_changes"]) == (11, True)
 
 
@@ -97,8 +97,8 @@ def test_text_shows_the_tooth_at_every_value_with_limits(wired: Path, gomphosis)
 
 def test_play_that_changes_is_told_at_both_ends(wired: Path, gomphosis):
     answer = gomphosis("wire", wired, "--sweep", "slot.height=0.018 in:0.022 in:2")
-    assert "at 0.018 in: play that the forces leave out" in answer.words
-    assert "at 0.022 in: play that the forces leave out" in answer.words
+    assert "at 0.018 in: play by itself" in answer.words
+    assert "at 0.022 in: play by itself" in answer.words
     assert answer.words.count("before it touches") == 4
 
 
