@@ -14,7 +14,7 @@ import numpy.typing as npt
 from gomphosis.fem.chain import FREEDOMS, Chain, SingularChainError
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import Rod, RodPlace, RodState
-from gomphosis.fem.rod_curve import BEND, SLOPE, VALUE, CurvePoints, centre_point
+from gomphosis.fem.rod_curve import SLOPE, VALUE, CurvePoints, centre_point
 from gomphosis.fem.rod_element import cross
 from gomphosis.fem.rod_equilibrium import ARM, FORCE, GAP, ITERATIONS, WILD, Grips
 from gomphosis.fem.section import Array

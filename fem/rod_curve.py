@@ -2,8 +2,9 @@
 
 A curve keeps its place in the rod's section: the centre line itself, or the line along which an
 edge of a rectangular rod is rounded. The centre line is a cubic between nodes, along the triads'
-tangents at them; what a curve is off it goes from one end of an element to the other with a smooth start and end, so that
-the curve has no corners at nodes, where edges of slots stand at first.
+tangents at them; what a curve is off it goes from one end of an element to the other with a
+smooth start and end, so that the curve has no corners at nodes, where edges of slots stand at
+first.
 """
 
 from dataclasses import dataclass

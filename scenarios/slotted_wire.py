@@ -108,7 +108,8 @@ class SlottedWire:
     frames
         Where the slots were then.
     load
-        On every slot about its point when the wire had been drawn in, N and N·mm, shape (n, 6).
+        On every slot when the wire had been drawn in, about the wire's own centre there, N and
+        N·mm, shape (n, 6): where nothing else holds a wire, it may lie anywhere within its play.
     """
 
     wire: ArchWire

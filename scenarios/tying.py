@@ -11,6 +11,7 @@ from scipy.spatial.transform import Rotation
 
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import Rod, RodPlace, RodState
+from gomphosis.fem.rod_curve import VALUE, Curves
 from gomphosis.fem.rod_line import resampled
 from gomphosis.fem.section import Array
 from gomphosis.fem.slot_edges import SlotFrames
@@ -50,7 +51,7 @@ def drawn_in(wire: ArchWire, slots: Slots, poses: Array, *, per_span: int) -> Sl
     eased = _eased(wire, rod, Lie(state.place, start))
     found = _along(eased, untouched(eased, state, start), start, end)
     holds = in_use(wire, Lie(found.unknowns.place, end))
-    held = SlottedWire(wire, slots, per_span, mesh, eased, found.kept(), end, found.on_slots)
+    held = SlottedWire(wire, slots, per_span, mesh, eased, found.kept(), end, _about_wire(found))
     return _left(held, found, holds)
 
 
@@ -131,8 +132,19 @@ def _left(wire: SlottedWire, found: Trial, holds: Holds) -> SlottedWire:
         wire,
         what=replace(wire.what, contact=rubs, holds=holds),
         state=replace(kept, held=held, touches=touches),
-        load=found.on_slots,
+        load=_about_wire(found),
     )
+
+
+def _about_wire(found: Trial) -> Array:
+    """Return the loads on the slots about the wire's own centre in them, shape (n, 6)."""
+    slot, station = found.contact.law.edges.slot, found.contact.touches.station
+    middle = np.bincount(slot, weights=station) / np.bincount(slot)
+    curves = Curves(found.what.rod.shape, np.zeros((len(middle), 2)))
+    centre = curves.at(found.unknowns.place, middle).path[VALUE]
+    load = found.on_slots.copy()
+    load[:, 3:] -= np.cross(centre - found.frames.place, load[:, :3])
+    return load
 
 
 def _names(holds: Holds) -> list[tuple[float, ...]]:
