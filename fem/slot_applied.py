@@ -1,5 +1,6 @@
 """Forces between a rod's elements and slots: on the nodes, on the slots, and derivatives."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -24,15 +25,21 @@ class Applied:
         From the slots' origins to the elements' nodes, mm, shape (b, 2, 3).
     force
         On the elements' nodes, N and N·mm, shape (b, 12).
-    by_nodes
-        Derivative of the force by the nodes, shape (b, 12, 12).
+    slope
+        Returns the derivative of the force by the nodes, shape (b, 12, 12); a trial that is given
+        up needs none.
     """
 
     slot: Index
     element: Index
     lever: Array
     force: Array
-    by_nodes: Array
+    slope: Callable[[], Array]
+
+    @cached_property
+    def by_nodes(self) -> Array:
+        """Derivative of the force by the nodes, shape (b, 12, 12)."""
+        return self.slope()
 
     def added(self, load: Array) -> None:
         """Add the forces to loads on the rod's nodes, shape (n, 6)."""

@@ -10,10 +10,11 @@ from gomphosis.fem.complementarity import fischer
 from gomphosis.fem.rod import RodResponse, RodState
 from gomphosis.fem.rod_equilibrium import ARM, PER_GAP, WEIGHT
 from gomphosis.fem.section import Array
-from gomphosis.fem.slot_contact import SHARP, Contact, Corner
+from gomphosis.fem.slot_contact import Contact
 from gomphosis.fem.slot_edges import ALONG, SlotFrames
 from gomphosis.fem.slot_holds import NODE, Held
 from gomphosis.fem.slot_state import SlottedRod, SlottedState, Unknowns, turned
+from gomphosis.fem.slot_touches import SHARP, Corner
 
 PER_PUSH = 0.05  # mm/N; what a push counts for beside a gap
 

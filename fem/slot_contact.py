@@ -1,5 +1,6 @@
 """Forces of slots' edges on a rod, and how they follow the rod, the pushes and the slots."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,52 +14,11 @@ from gomphosis.fem.slot_applied import BODY, Applied, levers
 from gomphosis.fem.slot_aside import Aside, Lie, aside, lie
 from gomphosis.fem.slot_edges import Edges, Flat, SlotFrames, nearest
 from gomphosis.fem.slot_friction import Rub, rub
+from gomphosis.fem.slot_touches import SHARP, Corner, Touches
 from gomphosis.fem.slot_view import Seen, seen
 
 NEAR = 0.2  # mm; pairs further apart have no force
 SLIDE = 0.002  # mm; elastic sliding (engineering choice)
-
-
-@dataclass(frozen=True)
-class Touches:
-    """State of m pairs at the end of a step.
-
-    Attributes
-    ----------
-    station
-        Of the rod's material nearest to the edge, mm, shape (m,).
-    push
-        Normal force, N, shape (m,).
-    share
-        Of friction along the rod, and across it along the edge: drag over its limit, -1 to 1,
-        shape (2, m).
-    lie
-        How the material at the stations lies in the slots.
-    """
-
-    station: Array
-    push: Array
-    share: Array
-    lie: Lie
-
-
-@dataclass(frozen=True)
-class Corner:
-    """How sharp contact and friction set in.
-
-    Parameters
-    ----------
-    rounding
-        Of Fischer's corners, mm.
-    softer
-        Factor on the way over which friction builds up.
-    """
-
-    rounding: float = 0.0
-    softer: float = 1.0
-
-
-SHARP = Corner(1e-5)
 
 
 @dataclass(frozen=True)
@@ -112,10 +72,11 @@ class EdgeContact:
         flat = nearest(self.curves(rod), place, self.edges, frames, start)
         none = np.zeros_like(flat.station)
         return Touches(
-            flat.station, none, np.zeros((2, len(none))), self._lie(rod, place, frames, flat)
+            flat.station, none, np.zeros((2, len(none))), self.lie(rod, place, frames, flat)
         )
 
-    def _lie(self, rod: Rod, place: RodPlace, frames: SlotFrames, flat: Flat) -> Lie:
+    def lie(self, rod: Rod, place: RodPlace, frames: SlotFrames, flat: Flat) -> Lie:
+        """Return how the rod's material nearest to the edges lies in the slots."""
         slot = self.edges.slot
         edge = cross(flat.plane[:, 0], flat.plane[:, 1])
         origin, triads = frames.place[slot], frames.triads[slot]
@@ -150,9 +111,9 @@ class EdgeContact:
         )
         shown = np.zeros_like(share)
         shown[:, pairs] = share[:, pairs]
-        touches = Touches(flat.station, push, shown, self._lie(rod, place, frames, flat))
-        astray = float((flat.astray * (push > 0.0)).max(initial=0.0))
-        return Contact(self, near, rubs, view, gone, gap, touches, rubbed, astray, place, frames)
+        return Contact(
+            self, near, rubs, flat, view, gone, gap, push, shown, rubbed, rod, place, frames
+        )
 
     def _aside(
         self,
@@ -189,33 +150,47 @@ class Contact:
         Pairs close enough to touch, shape (p,).
     rubs
         Those of them that have friction, as indices of `near`, shape (f,).
+    flat
+        All pairs, in the planes across the edges.
     view
         The near pairs, looked at along the edges.
     gone
         Pairs that rub, as they slide aside.
     gap
         Of all pairs, mm, shape (m,).
-    touches
-        State of all pairs, if this trial is kept.
+    pushes, shares
+        Normal forces of all pairs, N, shape (m,), and shares of friction, 0 for those that do not
+        rub, shape (2, m).
     rubbed
-        Condition of friction of the pairs that rub.
-    astray
-        How far the search for the nearest points of pairs that push was still going, mm.
-    place, frames
-        Of the rod and of the slots.
+        Condition of friction of the pairs that rub, along and then aside.
+    rod, place, frames
+        The rod, where it is, and the slots.
     """
 
     law: EdgeContact
     near: Index
     rubs: Index
+    flat: Flat
     view: Seen
     gone: Aside
     gap: Array
-    touches: Touches
+    pushes: Array
+    shares: Array
     rubbed: Rub
-    astray: float
+    rod: Rod
     place: RodPlace
     frames: SlotFrames
+
+    @cached_property
+    def touches(self) -> Touches:
+        """State of all pairs, if this trial is kept."""
+        lies = self.law.lie(self.rod, self.place, self.frames, self.flat)
+        return Touches(self.flat.station, self.pushes, self.shares, lies)
+
+    @property
+    def astray(self) -> float:
+        """How far the search for the nearest points of pairs that push was still going, mm."""
+        return float((self.flat.astray * (self.pushes > 0.0)).max(initial=0.0))
 
     @cached_property
     def slot(self) -> Index:
@@ -225,7 +200,7 @@ class Contact:
     @cached_property
     def push(self) -> Array:
         """Normal force of the near pairs, N, shape (p,)."""
-        return self.touches.push[self.near]
+        return self.pushes[self.near]
 
     @cached_property
     def drag(self) -> Array:
@@ -234,28 +209,32 @@ class Contact:
 
     @cached_property
     def _per_push(self) -> Array:
-        return self.law.friction[self.near] * self.touches.share[:, self.near]
+        return self.law.friction[self.near] * self.shares[:, self.near]
 
     @cached_property
     def along(self) -> Applied:
         """Forces of the near pairs across the rod and along it."""
         view, drag = self.view, self.drag[0]
         force = drag[:, None] * view.rub - self.push[:, None] * view.across
-        return self._applied(slice(None), view.points, force, view.curve(-self.push, drag))
+        return self._applied(slice(None), view.points, force, lambda: view.curve(-self.push, drag))
 
     @cached_property
     def aside(self) -> Applied:
         """Friction of the pairs that rub along their edges."""
         drag = self.drag[1, self.rubs]
         force = drag[:, None] * self._way_aside
-        return self._applied(self.rubs, self.gone.points, force, self.gone.curve(drag))
+        return self._applied(self.rubs, self.gone.points, force, lambda: self.gone.curve(drag))
 
     def _applied(
-        self, which: slice | Index, points: CurvePoints, force: Array, by_nodes: Array
+        self,
+        which: slice | Index,
+        points: CurvePoints,
+        force: Array,
+        slope: Callable[[], Array],
     ) -> Applied:
         slot = self.slot[which]
         lever = levers(self.place, points.element, self.frames.place[slot])
-        return Applied(slot, points.element, lever, force, by_nodes)
+        return Applied(slot, points.element, lever, force, slope)
 
     @cached_property
     def _way_aside(self) -> Array:

@@ -14,10 +14,10 @@ from scipy.spatial.transform import Rotation
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import RodState
 from gomphosis.fem.rod_equilibrium import GAP, ROUND_OFF
-from gomphosis.fem.slot_contact import SHARP, Corner
 from gomphosis.fem.slot_edges import SlotFrames
 from gomphosis.fem.slot_state import Change, SlottedRod, SlottedState, Unknowns
 from gomphosis.fem.slot_system import Trial
+from gomphosis.fem.slot_touches import SHARP, Corner
 
 FORCE = 1e-8  # N
 ITERATIONS = 40

@@ -8,9 +8,10 @@ from scipy.spatial.transform import Rotation
 
 from gomphosis.fem.rod import Rod, RodPlace, RodState
 from gomphosis.fem.section import Array
-from gomphosis.fem.slot_contact import EdgeContact, Touches
+from gomphosis.fem.slot_contact import EdgeContact
 from gomphosis.fem.slot_edges import ALONG, SlotFrames
 from gomphosis.fem.slot_holds import Holds
+from gomphosis.fem.slot_touches import Touches
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from gomphosis.fem.rod_curve import SLOPE, Curves
-from gomphosis.fem.section import Array
+from gomphosis.fem.rod_curve import VALUE, Curves
+from gomphosis.fem.section import Array, Index
 from gomphosis.fem.slot_system import Trial
 from gomphosis.scenarios.play import tip_play, torsional_play
 from gomphosis.scenarios.slot_walls import Pair, pairs
@@ -35,6 +35,8 @@ class Touching:
         Friction on the wire along itself and along the edge, N.
     share
         Of the friction that the push allows, the larger of both directions, 0 to 1.
+    slips
+        Whether the edge slides on the wire; without friction it does.
     """
 
     wall: str
@@ -43,11 +45,7 @@ class Touching:
     along: float
     aside: float
     share: float
-
-    @property
-    def slips(self) -> bool:
-        """Whether the edge slides on the wire."""
-        return self.share >= SLIPS
+    slips: bool
 
 
 @dataclass(frozen=True)
@@ -160,23 +158,37 @@ def _touching(slot: int, kinds: Sequence[Pair], trial: Trial) -> tuple[Touching,
             if own:
                 push = touches.push[own]
                 drag = friction[own] * push * touches.share[:, own]
-                share = float(np.abs(touches.share[:, own]).max())
+                share = min(1.0, float(np.abs(touches.share[:, own]).max()))
+                slips = share >= SLIPS or not np.any(friction[own])
                 along, aside = map(float, drag.sum(axis=1))
-                found.append(Touching(wall, end, float(push.sum()), along, aside, min(1.0, share)))
+                pushed = float(push.sum())
+                found.append(Touching(wall, end, pushed, along, aside, share, slips))
     return tuple(found)
 
 
 def _lies(trial: Trial, slots: int) -> tuple[Array, Array]:
-    """Return how far the wire is turned and tipped in every slot, rad, each (k,)."""
-    law, touches = trial.contact.law, trial.contact.touches
-    slot = law.edges.slot
-    count = np.bincount(slot, minlength=slots)
-    roll = np.bincount(slot, weights=touches.lie.roll, minlength=slots) / count
-    station = np.bincount(slot, weights=touches.station, minlength=slots) / count
-    middle = Curves(trial.what.rod.shape, np.zeros((slots, 2)))
-    slope = middle.at(trial.unknowns.place, station).path[SLOPE]
-    own = np.einsum("kij,ki->kj", trial.frames.triads, slope)
+    """Return how far the wire is turned and tipped in every slot, rad, each (k,).
+
+    A wire that is bent within a slot is tipped as the chord from one end of it to the other.
+    """
+    edges, touches = trial.contact.law.edges, trial.contact.touches
+    count = np.bincount(edges.slot, minlength=slots)
+    roll = np.bincount(edges.slot, weights=touches.lie.roll, minlength=slots) / count
+    centre = Curves(trial.what.rod.shape, np.zeros((slots, 2)))
+    back, ahead = (
+        centre.at(trial.unknowns.place, _station(edges.slot, touches.station, own, slots))
+        for own in (edges.along < 0, edges.along > 0)
+    )
+    chord = ahead.path[VALUE] - back.path[VALUE]
+    own = np.einsum("kij,ki->kj", trial.frames.triads, chord)
     return roll, np.arctan2(own[:, 1], own[:, 0])
+
+
+def _station(slot: Index, station: Array, which: Array, slots: int) -> Array:
+    """Return the mean station of some of the pairs of every slot, mm, shape (k,)."""
+    own = slot[which]
+    count = np.bincount(own, minlength=slots)
+    return np.bincount(own, weights=station[which], minlength=slots) / count
 
 
 def _torsion_left(wire: ArchWire, slot: int, roll: float, tip: float) -> float:

@@ -89,11 +89,12 @@ def tied_again(
     NotConvergedError
         If the wire finds no equilibrium.
     WireError
-        If it does not take a bend.
+        If it does not take a bend, or a slot has slid to where one is to be made.
     """
     end, rod = slots.at(poses), before.what.rod
     stops = crimps(before.what.holds)
     if any(bend.visit == work.visit for _, _, bend in before.mesh.by_hand):
+        _check_room(before, work.visit)
         out = bent_by_hand(rod, freed(before), before.mesh, visit=work.visit)
         stations = before.slot_stations
         own = resampled(rod.shape, out.place, stations)
@@ -156,7 +157,7 @@ def _pulled(wire: SlottedWire, found: Trial, stops: Holds, work: Work) -> tuple[
     way = np.zeros(len(stops.node))
     for stop, by in work.pulled:
         mine = (stops.slot == stop.slot) & (stops.side == -stop.side)
-        way = np.where(mine, stop.side * by, way)
+        way = way + np.where(mine, stop.side * by, 0.0)
     if not np.any(way):
         return found, stops
     steps = int(np.ceil(np.abs(way).max() / PULL))
@@ -185,6 +186,20 @@ def _check_fit(wire: ArchWire) -> None:
                 f"a wire {wire.section.width:.4g} mm wide cannot be closed into slot {index + 1}, "
                 f"which is {size.depth:.4g} mm deep"
             )
+
+
+def _check_room(wire: SlottedWire, visit: int) -> None:
+    stations = wire.what.rod.shape.stations
+    for first, last, bend in wire.mesh.by_hand:
+        if bend.visit != visit:
+            continue
+        for index, station in enumerate(wire.slot_stations):
+            half = 0.5 * wire.wire.sizes[index].width
+            if stations[first] < station + half and station - half < stations[last]:
+                raise WireError(
+                    f"slot {index + 1} has slid to {station:.4g} mm along the wire, where a bend "
+                    f"is to be made between {stations[first]:.4g} and {stations[last]:.4g} mm"
+                )
 
 
 def _along(what: SlottedRod, state: SlottedState, start: SlotFrames, end: SlotFrames) -> Trial:

@@ -78,14 +78,27 @@ def _check_crimp(scenario: ScenarioTables, index: int, crimp: Activation, key: K
     wire = scenario.wires[_wire_at(scenario, index)]
     crimps = {(stop.tooth, stop.side) for stop in wire.stops}
     if wire.cinched:
-        crimps |= {(scenario.teeth[k].number, "distal") for k in (0, -1)}
+        crimps |= _cinched(scenario)
     if (crimp.tooth, crimp.side) not in crimps:
         raise Refused(
             crimp.side,
             "has no crimp or cinched end of the wire in place",
-            accepted="a side with a [[wire.stop]], or distal of an end tooth of a cinched wire",
+            accepted="a side with a [[wire.stop]], or the outer side of an end tooth of a cinched "
+            "wire",
             key=(*key, "side"),
         )
+
+
+def _cinched(scenario: ScenarioTables) -> set[tuple[int, str]]:
+    """Return the end teeth of a cinched wire and the sides of them on which it is cinched."""
+    ends = [scenario.teeth[k] for k in (0, -1)]
+    first, last = places([tooth.anatomy for tooth in ends])
+    # an end that stands on the same side as the other one and nearer to the midline
+    inner = [first * (first - last) < 0, last * (last - first) < 0]
+    return {
+        (tooth.number, "mesial" if within else "distal")
+        for tooth, within in zip(ends, inner, strict=True)
+    }
 
 
 def _check_bends(scenario: ScenarioTables, index: int) -> None:

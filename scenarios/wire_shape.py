@@ -18,7 +18,7 @@ from gomphosis.scenarios.arch import PassiveLine, StraightLine, triads
 
 TURN = np.deg2rad(6.0)  # by which an element of a curved shape turns at most, on average
 TAIL = 3.0  # mm of wire beyond the last slots, free of stress: what slides in comes from there
-GRADED = 4.0  # how much shorter than even the elements at the ends of a long piece are
+GRADED = 2.0  # how much shorter than even the elements at the ends of a long piece are
 LEAST = 0.05  # mm between a slot and the next bend
 ALONG, OCCLUSAL, LABIAL = range(3)
 

@@ -112,7 +112,7 @@ class WiresInUse:
 
     def _beside(self, number: int, side: str) -> tuple[int, int]:
         slot = [tooth.number for tooth in self._teeth].index(number)
-        # places grow from the patient's left to the right; mesial is towards the midline
+        # places count from the midline, where mesial is
         towards = 1 if self._teeth[slot].place < 0 else -1
         return slot, towards if side == "mesial" else -towards
 

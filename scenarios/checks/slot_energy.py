@@ -79,22 +79,25 @@ def _book(books: Books, before: SlottedState, last: Trial, trial: Trial) -> None
     books.work -= 0.5 * float(np.sum((last.on_slots + trial.on_slots) * motion))
     contact = trial.contact
     pairs = contact.near[contact.rubs]
-    coefficient = trial.what.contact.friction[pairs]
-    now = coefficient * contact.touches.push[pairs] * contact.touches.share[pairs]
-    then = coefficient * before.touches.push[pairs] * before.touches.share[pairs]
-    slid = (contact.touches.station - before.touches.station)[pairs]
-    slip = contact.rubbed.slip
-    drag = 0.5 * (now + then) * _surface(contact)
-    books.heat += float(drag @ slip)
-    books.hidden += float(drag @ (slid - slip))
+    limit = trial.what.contact.friction[pairs]
+    now, then = (
+        limit * touches.push[pairs] * touches.share[:, pairs]
+        for touches in (contact.touches, before.touches)
+    )
+    along = contact.touches.station[pairs] - before.touches.station[pairs]
+    ways = np.stack([along, -contact.gone.way])
+    slip = np.reshape(contact.rubbed.slip, ways.shape)
+    drag = 0.5 * (now + then) * np.stack([_surface(contact), np.ones_like(along)])
+    books.heat += float(np.sum(drag * slip))
+    books.hidden += float(np.sum(drag * (ways - slip)))
     worst = (-now * slip)[np.abs(slip) > SLIPS].max(initial=-np.inf)
     books.gained = max(books.gained, float(worst))
 
 
 def _surface(contact: Contact) -> Array:
     """Return the length of a bent wire's surface per length of its centre line, where it rubs."""
-    view = contact.view
-    return (view.speed + view.off * view.bent[:, 1] / view.speed)[contact.rubs]
+    view, flat = contact.view, contact.flat.take(contact.near)
+    return (view.speed + flat.off * view.bent[:, 1] / view.speed)[contact.rubs]
 
 
 @cache

@@ -137,7 +137,7 @@ def locked_shares(ratio: float) -> list[float]:
         trial, poses = held(float(along))
         wire = wire.kept(trial)
         touching = trial.unknowns.push > 0.0
-        shares.append(float(np.abs(trial.unknowns.share[touching]).max()))
+        shares.append(float(np.abs(trial.unknowns.share[:, touching]).max()))
     return shares
 
 

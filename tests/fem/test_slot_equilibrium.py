@@ -17,12 +17,13 @@ from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod_equilibrium import GAP
 from gomphosis.fem.section_response import FibrewiseSection
 from gomphosis.fem.slot_balance import PER_PUSH
-from gomphosis.fem.slot_contact import SHARP, SLIDE, Corner
+from gomphosis.fem.slot_contact import SLIDE
 from gomphosis.fem.slot_edges import SlotFrames
 from gomphosis.fem.slot_equilibrium import between, reach, settle
 from gomphosis.fem.slot_friction import PER_SHARE
 from gomphosis.fem.slot_state import SlottedRod
 from gomphosis.fem.slot_system import Trial
+from gomphosis.fem.slot_touches import SHARP, Corner
 
 MU = 0.2
 # set B of the library at 37 degrees Celsius

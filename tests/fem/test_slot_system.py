@@ -8,12 +8,12 @@ import pytest
 
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import RodState
-from gomphosis.fem.slot_contact import Corner, Touches
 from gomphosis.fem.slot_edges import SlotFrames
 from gomphosis.fem.slot_holds import Holds
 from gomphosis.fem.slot_matrix import LOOSE, LOOSER, Derivatives
 from gomphosis.fem.slot_state import Change, SlottedRod, SlottedState, Unknowns
 from gomphosis.fem.slot_system import Trial
+from gomphosis.fem.slot_touches import Corner, Touches
 
 MU = 0.25
 

@@ -45,7 +45,9 @@ def stops_of(text, teeth=(12, 21)):
     # teeth stand from the patient's right to the left, places along the wire may fall that way
     numbers = sorted(teeth, key=along_arch)
     way = np.sign(loads.brackets[-1].place - loads.brackets[0].place)
-    return {(numbers[stop.slot], "left" if stop.side == way else "right") for stop in loads.wire.stops}
+    return {
+        (numbers[stop.slot], "left" if stop.side == way else "right") for stop in loads.wire.stops
+    }
 
 
 # --- what is accepted ------------------------------------------------------------------------
@@ -154,7 +156,7 @@ REFUSALS = {
     f"{ACTIVE}seating = 1.5": f"wire[1].ligation.seating = 1.5 has no unit; accepted: {NEWTON}, "
     'such as "1.5 N"',
     f"{ACTIVE}stiffness = '0 N/mm'": 'wire[1].ligation.stiffness = "0 N/mm" is too small; '
-    'accepted: a stiffness in N/mm, cN/mm or gf/mm, at least 0.1 N/mm, at most 1000 N/mm, '
+    "accepted: a stiffness in N/mm, cN/mm or gf/mm, at least 0.1 N/mm, at most 1000 N/mm, "
     'such as "5 N/mm"',
     f"{ACTIVE}lasting = 1.1": f"wire[1].ligation.lasting = 1.1 is too large; accepted: {SHARE}",
     f"{ACTIVE}fading = '0 days'": 'wire[1].ligation.fading = "0 days" is too small; accepted: '

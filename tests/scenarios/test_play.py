@@ -41,3 +41,47 @@ def test_tip_play_is_near_its_linear_form(width):
     linear = 57.32 * (1 - wire.height / SLOT) * SLOT / width
     ratio = np.rad2deg(tip_play(wire, SLOT, width)) / linear
     assert 0.978 <= ratio <= 1.0
+
+
+# --- turned and tipped at once -------------------------------------------------------------------
+
+INCH = 25.4
+FULL = rectangle(0.019 * INCH, 0.025 * INCH)
+TIPS = {0.0: 7.242, 0.5: 4.661, 1.0: 2.176, 1.452: 0.0}  # deg
+
+
+@pytest.mark.parametrize(("tip", "torsion"), TIPS.items())
+def test_torsional_play_of_a_tipped_wire(tip, torsion):
+    """Verification: roots of w sin t + h cos t = H cos f - W sin f, by bisection.
+
+    0.019 x 0.025 in in a slot of 0.022 in, 3 mm wide, sharp edges; the last one has no room left.
+    """
+    for way in (1, -1):
+        found = torsional_play(FULL, SLOT, tip=way * np.deg2rad(tip), slot_width=3.0)
+        np.testing.assert_allclose(np.rad2deg(found), torsion, rtol=0, atol=2e-3)
+
+
+@pytest.mark.parametrize("radius", [0.0, 0.04])
+@pytest.mark.parametrize("torsion", [0.0, 2.0, 5.0])
+def test_tip_and_torsion_are_two_views_of_one_limit(radius, torsion):
+    """Verification: both leave nothing of (w-2r) sin t + (h-2r) cos t + 2r = H cos f - W sin f."""
+    section = rectangle(FULL.height, FULL.width, radius)
+    turn = np.deg2rad(torsion)
+    for way in (1, -1):
+        tip = tip_play(section, SLOT, 3.0, torsion=way * turn)
+        flat, wide = section.height - 2 * radius, section.width - 2 * radius
+        reach = wide * np.sin(turn) + flat * np.cos(turn) + 2 * radius
+        room = SLOT * np.cos(tip) - 3.0 * np.sin(tip)
+        np.testing.assert_allclose(reach, room, rtol=1e-12)
+        back = torsional_play(section, SLOT, tip=tip, slot_width=3.0)
+        np.testing.assert_allclose(back, turn, rtol=0, atol=1e-12)
+
+
+def test_no_play_is_left_beyond_the_limit_and_a_round_wire_is_free_within_it():
+    assert torsional_play(FULL, SLOT, tip=np.deg2rad(1.5), slot_width=3.0) == 0.0
+    assert tip_play(FULL, SLOT, 3.0, torsion=np.deg2rad(7.3)) == 0.0
+    wire = WireSection(0.4, 0.4, round=True)
+    limit = tip_play(wire, SLOT, 3.0)
+    assert tip_play(wire, SLOT, 3.0, torsion=0.5) == limit
+    assert torsional_play(wire, SLOT, tip=0.99 * limit, slot_width=3.0) == np.inf
+    assert torsional_play(wire, SLOT, tip=1.01 * limit, slot_width=3.0) == 0.0

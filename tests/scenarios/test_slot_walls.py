@@ -80,9 +80,7 @@ def test_ages_are_those_of_each_slot():
 
 
 def test_only_ties_give_way_each_end_by_itself():
-    contact = edge_contact(
-        OBLONG, [SIZE, SIZE], [Ligation(), TIE], friction=0.2, ages=np.zeros(2)
-    )
+    contact = edge_contact(OBLONG, [SIZE, SIZE], [Ligation(), TIE], friction=0.2, ages=np.zeros(2))
     ends = {-1.0: set(), 1.0: set()}
     for pair, group in zip(pairs(OBLONG, 2), contact.group, strict=True):
         tied = pair.wall == "lid" and pair.slot == 1

@@ -23,9 +23,7 @@ def test_aligned_slots_stand_on_the_line_with_axes_along_occlusal_labial():
     np.testing.assert_allclose(frames.place, ARCH.line.point(np.array(PLACES)), rtol=0, atol=1e-14)
     for triad, place in zip(frames.triads, PLACES, strict=True):
         labial, along, occlusal = axes(float(ARCH.line.direction(np.array([place]))[0])).T
-        np.testing.assert_allclose(
-            triad.T, np.stack([along, occlusal, labial]), rtol=0, atol=1e-14
-        )
+        np.testing.assert_allclose(triad.T, np.stack([along, occlusal, labial]), rtol=0, atol=1e-14)
 
 
 def test_a_tooth_that_turns_carries_its_slot_round_the_crest():

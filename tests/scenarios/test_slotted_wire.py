@@ -136,9 +136,7 @@ def test_a_share_of_friction_is_released_when_a_step_is_kept(released):
     share = trial.contact.touches.share
     assert np.abs(share).max() > 0.99
     kept = slotted.kept(trial)
-    np.testing.assert_allclose(
-        kept.state.touches.share, (1 - released) * share, rtol=0, atol=1e-12
-    )
+    np.testing.assert_allclose(kept.state.touches.share, (1 - released) * share, rtol=0, atol=1e-12)
 
 
 def replace_place(frames, slot, along):

@@ -159,7 +159,9 @@ def test_bends_that_meet_or_meet_a_slot_are_refused():
         meshed(Loop(6.0, U_LOOP))
     clear = WireShape(StraightLine(), (Bend(5.6, bend.turn),))
     assert len(clear.mesh(SLOTS, per_span=4, width=2.6).slots) == 3
-    with pytest.raises(ValueError, match=r"slot at 7 mm from the midline meets the bend at 5\.6 mm"):
+    with pytest.raises(
+        ValueError, match=r"slot at 7 mm from the midline meets the bend at 5\.6 mm"
+    ):
         clear.mesh(SLOTS, per_span=4, width=2.8)
     with pytest.raises(ValueError, match=r"a step of 1 mm needs more than 0\.5 mm of wire"):
         step(0.0, (1.0, 0.0), 0.5)
