@@ -96,8 +96,8 @@ def _book(books: Books, before: SlottedState, last: Trial, trial: Trial) -> None
 
 def _surface(contact: Contact) -> Array:
     """Return the length of a bent wire's surface per length of its centre line, where it rubs."""
-    view, flat = contact.view, contact.flat.take(contact.near)
-    return (view.speed + flat.off * view.bent[:, 1] / view.speed)[contact.rubs]
+    view = contact.view
+    return (view.speed + view.off * view.bent[:, 1] / view.speed)[contact.rubs]
 
 
 @cache

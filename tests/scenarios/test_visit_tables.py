@@ -91,10 +91,10 @@ LENGTH, ANGLE = "a length in mm, cm, um, µm, μm or in", "an angle in deg, ° o
     [
         (AT, "visit[1].religate", "does nothing", "religate, bend, rebond, activate"),
         (f"{AT}religate = false\n", "visit[1].religate", "does nothing", "activate"),
-        (RELIGATE, "visit[1].at", "is missing", "a time in"),
+        (RELIGATE, "visit[1].at", "is missing", "a duration in"),
         (f'at = "0 weeks"\n{RELIGATE}', "visit[1].at", "is too small", "above 0 days"),
         (f'at = "261 weeks"\n{RELIGATE}', "visit[1].at", "is too large", "at most 260 weeks"),
-        (f"at = 14\n{RELIGATE}", "visit[1].at", "14", "a time in"),
+        (f"at = 14\n{RELIGATE}", "visit[1].at", "14", "a duration in"),
         (f"{AT}religat = true\n", "visit[1].religat", "", ""),
         (
             AT + REBOND,
