@@ -5,6 +5,8 @@ first molar to where the first premolar was; teeth give in their ligaments and d
 rate law. None of that is the published model's, whose 70 % come from its own tooth and wire.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from gomphosis.bone.library import lookup
@@ -38,18 +40,28 @@ def checks() -> list[Check]:
 
 def slid_and_fresh() -> tuple[Array, Array]:
     """Return the loads of a wire along which a bracket slid, and of one tied in there, (5, 6)."""
-    starts = SPREAD * np.random.default_rng(4).uniform(-1, 1, size=(5, 6))
-    brackets = [Bracket(p, np.zeros(3), s) for p, s in zip(PLACES, starts, strict=True)]
-    law = SECTION.elastic_section(*STEEL)
-    wire = ArchWire(law, SECTION, WireShape(StraightLine()), 5 * (slot(22 * INCH),), 5 * (LID,))
-    slid, fresh = (WireLoads(brackets, wire) for _ in range(2))
+    there = np.array(PLACES)
+    there[SLIDER] += SLIDE
+    slid, fresh = _tied(PLACES), _tied(there)
     poses = np.zeros((5, 6))
     slid.engage(poses)
     for share in np.linspace(0.0, 1.0, STRIDES + 1):
         poses[SLIDER, ALONG] = share * SLIDE
         slid.commit(poses)
-    fresh.engage(poses)
-    return slid.evaluate(poses).wrenches, fresh.evaluate(poses).wrenches
+    return slid.evaluate(poses).wrenches, fresh.evaluate(np.zeros((5, 6))).wrenches
+
+
+def _tied(places: Sequence[float] | Array) -> WireLoads:
+    """Return an elastic wire in slots at places, out of line at random, always alike."""
+    starts = SPREAD * np.random.default_rng(4).uniform(-1, 1, size=(5, 6))
+    law = SECTION.elastic_section(*STEEL)
+    wire = ArchWire(law, SECTION, WireShape(StraightLine()), 5 * (slot(22 * INCH),), 5 * (LID,))
+    # loads about slots that lie on the teeth's axes at the crest
+    brackets = [
+        Bracket(float(place), np.zeros(3), start)
+        for place, start in zip(places, starts, strict=True)
+    ]
+    return WireLoads(brackets, wire)
 
 
 def _fresh() -> Check:

@@ -171,12 +171,14 @@ SLACK = 0.005 * DEGREE  # what the outer slots leave: 0.1 um across the wire
 def test_play_left_is_the_closed_form_less_the_turn(way, turned, tipped):
     """The middle slot is turned about a wire that fills its neighbours and hangs free in it."""
     torsion = turned * DEGREE
+    poses = middle([ABOUT_LABIAL, ABOUT_ALONG], [tipped * DEGREE, way * torsion])
+    turn = Rotation.from_rotvec(poses[1, 3:])
     # halfway between floor and lid, which a turned wire does not reach there
-    poses = middle([LABIAL, ABOUT_LABIAL, ABOUT_ALONG], [-0.05, tipped * DEGREE, way * torsion])
+    poses[1, :3] = turn.apply([-0.05, 0.0, 0.0])
     (_, found, _) = contacts(tied(poses, sizes=(FILLED, SIZE, FILLED)))
     assert found.state == "open"
     # the wire seen from the slot
-    seen = Rotation.from_rotvec(poses[1, 3:]).inv().apply([0.0, 1.0, 0.0])
+    seen = turn.inv().apply([0.0, 1.0, 0.0])
     tip = abs(np.arctan2(seen[UP], seen[ALONG]))
     left = torsional_play(OBLONG, 0.56, tip=tip, slot_width=3.0) - torsion
     # a torsional play that falls by seven degrees with every degree of tip

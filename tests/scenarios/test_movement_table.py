@@ -15,12 +15,14 @@ from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.movement_table import (
     movement_table,
+    stage_name,
     wire_name,
     write_csv,
     write_parquet,
 )
 from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.run import run
+from gomphosis.scenarios.stages import stages
 
 COARSE = Resolution(along=10, root=2, ligament=1, bone=1, sectors=16)
 RATE = {"max_speed": "60 um/day", "half_stress": "1 kPa"}
@@ -89,6 +91,42 @@ def test_visit_day_stands_twice_with_the_old_and_the_new_wire(wired: RunResult):
 def test_wire_names_are_in_inches(wired: RunResult):
     assert wire_name(wired.scenario, 0) == "0.014 in nickel-titanium"
     assert wire_name(wired.scenario, 1) == "0.016 x 0.022 in steel"
+
+
+def test_stages_are_named_by_wire_last_visit_and_elastics():
+    wires = [
+        {"alloy": "steel", "size": "0.016 x 0.022 in"},
+        {"tied_in": "8 weeks", "alloy": "nickel-titanium", "size": "0.018 in"},
+    ]
+    bend = {"kind": "twist", "between": [11, 21], "twist_angle": "3 deg", "by_hand": True}
+    spring = {
+        **{"kind": "coil-spring", "teeth": [11, 21], "force": "50 gf", "stiffness": "0 N/mm"},
+        **{"put_on": "3 weeks", "taken_off": "9 weeks"},
+    }
+    made = scenario_from(
+        {
+            **{"schema": 1, "title": "test", "duration": "10 weeks", "wire": wires},
+            "tooth": [{"number": 11}, {"number": 21}],
+            "visit": [
+                {"at": "9.5 weeks", "rebond": [{"tooth": 11, "tip": "2 deg"}]},
+                {"at": "4 weeks", "bend": [bend]},
+                {"at": "2 weeks", "religate": True},
+            ],
+            "elastic": [spring],
+        },
+        "test",
+    )
+    steel, light = "0.016 x 0.022 in steel", "0.018 in nickel-titanium"
+    chain = made.elastic[0].name
+    assert [stage_name(made, stage) for stage in stages(made)] == [
+        steel,
+        f"{steel} (religated in week 2)",
+        f"{steel} (religated in week 2) + {chain}",
+        f"{steel} (religated and bent in week 4) + {chain}",
+        f"{light} + {chain}",
+        light,
+        f"{light} (re-bonded in week 9.5)",
+    ]
 
 
 WITHOUT_UNIT = {

@@ -117,12 +117,12 @@ def test_movement_goes_on_after_religation_as_without_it():
     """A lid and no friction have nothing that religation could make new."""
     before = tied(wire(law=STEEL), displaced(up=-1.5))
     after = visited(before, displaced(up=-1.5))
-    further = before.slots.at(displaced(up=-0.7))
+    further = before.slots.at(displaced(up=-1.3))
     loads = [w.trial(further).on_slots for w in (before, after)]
     # a contact's corner of 10 nm under a wire of some tens of newtons per millimetre
     np.testing.assert_allclose(loads[1], loads[0], rtol=0, atol=1e-5)
     assert np.abs(loads[0][:, 2]).max() > 1.0
-    fresh = tied(wire(law=STEEL), displaced(up=-0.7))
+    fresh = tied(wire(law=STEEL), displaced(up=-1.3))
     # it kept a bend, so a new wire would push otherwise
     assert np.abs(fresh.load - loads[0])[:, :3].max() > 0.5
 
@@ -137,7 +137,9 @@ def test_a_wire_eased_to_a_bracket_bonded_anew_is_as_one_drawn_in_there(section)
     arch_wire = wire(section=section, friction=0.2)
     eased = visited(stepped(tied(arch_wire, REST), begin), end)
     drawn = tied(arch_wire, end)
-    np.testing.assert_allclose(eased.load, drawn.load, rtol=0, atol=1e-4)
+    # friction had kept the wire some micrometres along, so that its mesh lies otherwise
+    most = np.abs(drawn.load).max()
+    np.testing.assert_allclose(eased.load, drawn.load, rtol=0, atol=1e-4 * most)
     assert np.abs(drawn.load[:, 2]).max() > 1.0
     np.testing.assert_array_equal(eased.frames.place, drawn.frames.place)
 
