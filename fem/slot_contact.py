@@ -17,6 +17,8 @@ from gomphosis.fem.slot_friction import Rub, rub
 from gomphosis.fem.slot_touches import SHARP, Corner, Touches
 from gomphosis.fem.slot_view import Seen, seen
 
+__all__ = ["NEAR", "SHARP", "SLIDE", "Contact", "Corner", "EdgeContact", "Touches"]
+
 NEAR = 0.2  # mm; pairs further apart have no force
 SLIDE = 0.002  # mm; elastic sliding (engineering choice)
 

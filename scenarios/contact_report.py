@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from gomphosis.fem.rod_curve import VALUE, Curves
 from gomphosis.fem.section import Array, Index
@@ -184,7 +185,7 @@ def _lies(trial: Trial, slots: int) -> tuple[Array, Array]:
     return roll, np.arctan2(own[:, 1], own[:, 0])
 
 
-def _station(slot: Index, station: Array, which: Array, slots: int) -> Array:
+def _station(slot: Index, station: Array, which: npt.NDArray[np.bool_], slots: int) -> Array:
     """Return the mean station of some of the pairs of every slot, mm, shape (k,)."""
     own = slot[which]
     count = np.bincount(own, minlength=slots)

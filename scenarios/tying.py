@@ -14,7 +14,7 @@ from gomphosis.fem.rod import Rod, RodPlace, RodState
 from gomphosis.fem.rod_curve import VALUE, Curves
 from gomphosis.fem.rod_line import resampled
 from gomphosis.fem.section import Array
-from gomphosis.fem.slot_edges import SlotFrames
+from gomphosis.fem.slot_edges import ALONG, SlotFrames
 from gomphosis.fem.slot_equilibrium import between, reach, untouched
 from gomphosis.fem.slot_holds import Holds
 from gomphosis.fem.slot_system import SlottedRod, SlottedState, Trial
@@ -166,12 +166,33 @@ def _pulled(wire: SlottedWire, found: Trial, stops: Holds, work: Work) -> tuple[
     spin = some(holds, holds.about)
     state = found.kept()
     state = replace(state, held=np.zeros(len(stops.node) + len(spin.node)))
+    here = _along_slots(stops, Lie(found.unknowns.place, wire.frames))
     for share in np.arange(1, steps + 1) / steps:
-        moved = replace(stops, at=stops.at + share * way)
+        moved = _led(replace(stops, at=stops.at + share * way), way, here)
         what = replace(wire.what, holds=moved + spin)
         found = reach(what, state, between(wire.frames, wire.frames))
         state = found.kept()
     return found, replace(stops, at=stops.at + way)
+
+
+def _along_slots(holds: Holds, lie: Lie) -> Array:
+    """Return where nodes that are held are along their slots, mm, shape (h,)."""
+    away = lie.place.nodes[holds.node] - lie.frames.place[holds.slot]
+    return np.sum(away * lie.frames.triads[holds.slot, :, ALONG], axis=1)
+
+
+def _led(stops: Holds, way: Array, here: Array) -> Holds:
+    """Return crimps that have been moved, the first of them holding both ways if none pulls back.
+
+    Without a crimp that pulls back the wire would be free to slide further than it is pulled.
+    """
+    if len(set(stops.side)) > 1:
+        return stops
+    side, at, first = stops.side.copy(), stops.at.copy(), int(np.argmax(np.abs(way)))
+    # a crimp that had stood off its slot pulls when it has come up to it
+    further = np.maximum if way[first] > 0 else np.minimum
+    side[first], at[first] = 0.0, further(at[first], here[first])
+    return replace(stops, side=side, at=at)
 
 
 def _check_fit(wire: ArchWire) -> None:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from gomphosis.fem.rod import RodPlace
 from gomphosis.fem.section import Array
@@ -82,7 +83,7 @@ def crimps(holds: Holds) -> Holds:
     return some(holds, holds.side != 0.0)
 
 
-def some(holds: Holds, which: Array) -> Holds:
+def some(holds: Holds, which: npt.NDArray[np.bool_]) -> Holds:
     """Return those holds for which a mask of shape (h,) is true."""
     parts = (holds.node, holds.slot, holds.about, holds.side, holds.at)
     return Holds(*(part[which] for part in parts))

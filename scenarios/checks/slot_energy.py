@@ -80,10 +80,8 @@ def _book(books: Books, before: SlottedState, last: Trial, trial: Trial) -> None
     contact = trial.contact
     pairs = contact.near[contact.rubs]
     limit = trial.what.contact.friction[pairs]
-    now, then = (
-        limit * touches.push[pairs] * touches.share[:, pairs]
-        for touches in (contact.touches, before.touches)
-    )
+    then = limit * before.touches.push[pairs] * before.touches.share[:, pairs]
+    now = contact.drag[:, contact.rubs]
     along = contact.touches.station[pairs] - before.touches.station[pairs]
     ways = np.stack([along, -contact.gone.way])
     slip = np.reshape(contact.rubbed.slip, ways.shape)
@@ -172,7 +170,9 @@ def slide_error() -> Array:
     usual, half = (slid(elastic).load for elastic in (SLIDE, 0.5 * SLIDE))
     if usual is None or half is None:
         raise RuntimeError("slots that slid must have loads")
-    change, scale = (np.abs(part).reshape(-1, 2, 3).max(axis=(0, 2)) for part in (half - usual, usual))
+    change, scale = (
+        np.abs(part).reshape(-1, 2, 3).max(axis=(0, 2)) for part in (half - usual, usual)
+    )
     return change / scale
 
 

@@ -104,6 +104,7 @@ def _fitted(slot: str, alloy: str) -> Check:
     cited, give = lookup(_published(slot, alloy)), lookup(f"torque.give.slot_{slot}")
     steel = alloy == "steel"
     fit = f"turn of a slot per torque fitted to the steel wire, {give.number:g} rad/(N·mm)"
+    shared = "" if steel else "; the same rig and brackets as the steel wire's"
     return Check(
         name=f"slot-torque-full-arch-{slot}-{alloy}",
         quantity=_words(slot, alloy),
@@ -114,7 +115,7 @@ def _fitted(slot: str, alloy: str) -> Check:
         # three digits of what was fitted; else what arches, spacings and ligations may change
         tolerance=0.01 if steel else 0.4,
         compute=lambda: Outcome(torque(slot, alloy, give.number, usual_tie()), cited.number),
-        note=f"{fit}; {OURS}",
+        note=f"{fit}{shared}; {OURS}",
     )
 
 
@@ -129,6 +130,7 @@ def _one_give(slot: str) -> Check:
         status=cited.status,
         expected=SHOWN,
         compute=lambda: Outcome(torque(slot, "steel", give.number, usual_tie()), cited.number),
+        slow=True,
         note=f"turn of a slot per torque {give.number:g} rad/(N·mm) fits neither wire; {OURS}",
     )
 
@@ -144,6 +146,7 @@ def _lids() -> Check:
         status=cited.status,
         expected=SHOWN,
         compute=lambda: Outcome(torque("022", "steel", 0.0, LID), cited.number),
+        slow=True,
         note="below the published moment, so no compliance fits it without ties that seat the "
         f"wire: the neighbours' play adds to that of the turned slot; {OURS}",
     )

@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 
-from gomphosis.fem.rod_curve import SLOPE, VALUE, CurvePoints
+from gomphosis.fem.rod_curve import SLOPE, VALUE, CurvePoints, Curves
 from gomphosis.fem.section import Array
 from gomphosis.fem.slot_applied import Applied
 from gomphosis.fem.slot_system import Trial
@@ -49,9 +49,12 @@ def torque_per_push(trial: Trial) -> Array:
     pair's point is that of the contact force.
     """
     contact, count = trial.contact, len(trial.frames.place)
-    view, aside = contact.view.points, contact.gone.points
-    turning = _about(trial, contact.along, view) + _about(trial, contact.aside, aside)
-    push = np.bincount(contact.slot, weights=contact.push, minlength=count)
+    axis = Curves(trial.what.rod.shape, np.zeros((len(contact.near), 2)))
+    centre = axis.at(trial.unknowns.place, contact.flat.station[contact.near])
+    turning = _about(trial, contact.along, centre)
+    turning += _about(trial, contact.aside, contact.gone.points)
+    push = np.zeros(count)
+    np.add.at(push, contact.slot, contact.push)
     return np.abs(turning) / push
 
 
@@ -64,7 +67,9 @@ def _about(trial: Trial, applied: Applied, points: CurvePoints) -> Array:
         force, couple = (applied.force[:, 6 * end + k : 6 * end + k + 3] for k in (0, 3))
         moment += np.cross(nodes[applied.element + end] - point, force) + couple
     about = np.einsum("pi,pi->p", moment, slope) / np.linalg.norm(slope, axis=1)
-    return np.bincount(applied.slot, weights=about, minlength=len(trial.frames.place))
+    total = np.zeros(len(trial.frames.place))
+    np.add.at(total, applied.slot, about)
+    return total
 
 
 def _without_friction() -> Check:

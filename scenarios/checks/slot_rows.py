@@ -115,4 +115,5 @@ def _one_step(name: str) -> Check:
         tolerance=CLOSE[name],
         measure="absolute",
         compute=lambda: Outcome(step_error(name), 0.0),
+        slow=name != "elastic",
     )

@@ -118,7 +118,7 @@ def _couple() -> Check:
         source="a pure moment is a couple",
         status="closed form",
         tolerance=1e-6,
-        compute=lambda: Outcome(*walls(turned(BEYOND[1]))[::-1]),
+        compute=lambda: Outcome(*walls(turned(BEYOND[1], None))[::-1]),
     )
 
 

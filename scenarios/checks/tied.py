@@ -57,7 +57,8 @@ def tied_wrenches(
         slip = np.einsum("ni,ni->n", -_lever(found), found.grips.triads[:, :, ALONG])
         # of what a tie does not hold the wire; a node then stands in it
         station = station + np.where(found.grips.held[:, ALONG], 0.0, slip)[np.argsort(order)]
-    return np.einsum("nij,nj->ni", slots.to_crest, _on_ties(found)[np.argsort(order)])
+    load = -found.reaction[np.argsort(order)]
+    return np.einsum("nij,nj->ni", slots.to_crest, load)
 
 
 def _tied(
@@ -91,10 +92,3 @@ def _held(count: int, *, twist_held: bool, cinched: bool) -> npt.NDArray[np.bool
 def _lever(found: Equilibrium) -> Array:
     """Return the way from every tie's origin to its node, mm, shape (n, 3)."""
     return found.state.place.nodes[found.grips.nodes] - found.grips.place
-
-
-def _on_ties(found: Equilibrium) -> Array:
-    """Return force and moment on every tie about its origin, in space, shape (n, 6)."""
-    load = -found.reaction
-    load[:, 3:] += np.cross(_lever(found), load[:, :3])
-    return load

@@ -333,6 +333,21 @@ def test_a_failed_step_is_gone_in_halves(row, shifted, monkeypatch):
     np.testing.assert_allclose(found.on_slots, exact.on_slots, rtol=0, atol=1e-6)
 
 
+def test_every_step_starts_from_the_state_that_the_last_one_left(row, shifted):
+    """The middle slot 1.5 mm out and back to 1 mm: two equilibria, the second with drags turned."""
+    made = row(friction=MU)
+
+    def path(share):
+        return shifted(made.frames, (1.5 if share < 1.0 else 1.0) * MIDDLE)
+
+    out = settle(made.what, made.state, path(0.5))
+    back = settle(made.what, out.kept(), path(1.0))
+    found = reach(made.what, made.state, path, steps=2)
+    np.testing.assert_allclose(found.on_slots, back.on_slots, rtol=0, atol=1e-9)
+    at_once = settle(made.what, made.state, path(1.0))
+    assert np.abs(at_once.on_slots - found.on_slots).max() > 0.1
+
+
 def test_steps_that_fail_however_small_are_told(row, shifted, monkeypatch):
     made, taken = row(), []
 

@@ -23,7 +23,8 @@ ROUND = WireSection(0.4, 0.4, round=True)
 OBLONG = WireSection(0.4, 0.6, round=False)
 YOUNG, POISSON = 2e5, 0.3
 SIZE = SlotSize(0.56, 0.7, 3.0)
-LID, TIE = Ligation(), Ligation(1.5, stiffness=5.0)
+SEATING = 1.5  # N
+LID, TIE = Ligation(), Ligation(SEATING, stiffness=5.0)
 MU = 0.2
 SPAN = 7.0
 # corners of contact are rounded by 10 nm: over a gap of 1 um a force of 2e-6 N is felt
@@ -305,7 +306,7 @@ def test_a_bracket_that_slides_is_held_back_by_the_coefficient_times_what_presse
     pressing = sum(push for (slot, _), push in pushes(loads, poses).items() if slot == 2)
     np.testing.assert_allclose(found[2], -MU * pressing, rtol=1e-5)
     # drags at the surface bend the wire a little, so the floor presses a little more or less
-    np.testing.assert_allclose(pressing, 2 * TIE.seating, rtol=1e-3)
+    np.testing.assert_allclose(pressing, 2 * SEATING, rtol=1e-3)
     # the others hold the wire, neither beyond its own limit
     np.testing.assert_allclose(found.sum(), 0.0, rtol=0, atol=1e-7)
     assert 0 < found[0] <= found[1] < -found[2]
@@ -316,7 +317,7 @@ def test_friction_remembers_from_step_to_step():
     loads = row([REST] * 3, wire(tie=TIE, friction=MU))
     poses = np.stack([REST, REST, moved(along=0.1)])
     loads.commit(poses)
-    limit = MU * 2 * TIE.seating
+    limit = MU * 2 * SEATING
     for _ in range(2):
         # corners of friction are rounded: an idle drag fades by some 0.1 % a step
         np.testing.assert_allclose(loads.evaluate(poses).wrenches[2, ALONG], -limit, rtol=5e-3)
@@ -429,7 +430,7 @@ def test_a_tie_pulls_harder_as_the_wire_is_lifted_off_the_floor():
     loads = row([REST] * 3, replace(stiff, ties=ties))
     poses = np.stack([moved(labial=0.05), REST, moved(labial=0.05)])
     force = loads.evaluate(poses).wrenches[:, LABIAL]
-    expected = TIE.seating + TIE.stiffness * 0.05
+    expected = SEATING + TIE.stiffness * 0.05
     np.testing.assert_allclose(force, [-expected / 2, expected, -expected / 2], rtol=1e-4)
 
 

@@ -85,9 +85,7 @@ def test_a_bend_in_an_unused_wire_is_the_bend_made_before_it_was_tied_in(turn):
     scale = np.abs(before.load).max(axis=0)[None]
     assert scale.max() > 1.0
     np.testing.assert_allclose(later.load, before.load, rtol=1e-6, atol=1e-6 * scale.max())
-    np.testing.assert_allclose(
-        later.state.rod.history, before.state.rod.history, rtol=0, atol=1e-6
-    )
+    np.testing.assert_allclose(later.state.rod.history, before.state.rod.history, rtol=0, atol=1e-6)
 
 
 def test_the_rest_of_a_used_wire_keeps_its_history_and_the_bend_forgets_it():

@@ -98,6 +98,7 @@ def test_every_default_is_stated_in_the_schema_for_editors():
         "seed": 0,
         "neutral_below": "0.5 kPa",
         "wire": [],
+        "visit": [],
         "force": [],
         "elastic": [],
     }
@@ -466,7 +467,23 @@ def _full():
         "rate": {},
         "slot": {},
         "tooth": [{"number": 11, "prescription": {}}, {"number": 21}],
-        "wire": [{"shape": shape, "material": {}, "bend": [bend]}],
+        "wire": [
+            {
+                "shape": shape,
+                "material": {},
+                "bend": [bend],
+                "ligation": {"kind": "active", "lost": [{"tooth": 11, "after": "1 day"}]},
+                "stop": [{"tooth": 11, "side": "mesial"}],
+            }
+        ],
+        "visit": [
+            {
+                "at": "1 week",
+                "bend": [bend | {"by_hand": True}],
+                "rebond": [{"tooth": 11, "tip": "1 deg"}],
+                "activate": [{"tooth": 11, "side": "mesial", "by": "1 mm"}],
+            }
+        ],
         "force": [{"tooth": 11, "force": "1 N", "direction": "labial"}],
         "elastic": [
             {
@@ -526,7 +543,7 @@ def test_no_value_of_a_wrong_type_gets_through_or_leaks_the_wording_of_a_library
     assert refused >= 5
 
 
-FLAGS = {"invented", "cinched", "turnover", "by_hand"}
+FLAGS = {"invented", "cinched", "turnover", "by_hand", "religate"}
 
 
 # --- files -----------------------------------------------------------------------------------
@@ -595,7 +612,7 @@ def test_schema_for_editors_describes_every_key():
     }
     assert schema["required"] == ["schema", "tooth"]
     tables = _tables(schema)
-    assert len(tables) == 17
+    assert len(tables) == 23
     for table in tables.values():
         assert table["additionalProperties"] is False
         for node in table["properties"].values():
@@ -633,6 +650,12 @@ TABLE_PLACES = {
     "Material": ("wire", 0, "material"),
     "ArchForm": ("wire", 0, "shape"),
     "WireBend": ("wire", 0, "bend", 0),
+    "LigationTable": ("wire", 0, "ligation"),
+    "LostTie": ("wire", 0, "ligation", "lost", 0),
+    "StopTable": ("wire", 0, "stop", 0),
+    "Visit": ("visit", 0),
+    "Rebond": ("visit", 0, "rebond", 0),
+    "Activation": ("visit", 0, "activate", 0),
     "AdaptationTable": ("slice", "adaptation"),
     "PlateTable": ("slice", "front"),
     "SliceTable": ("slice",),

@@ -180,9 +180,8 @@ def test_a_crimp_moved_pulls_as_a_stop_that_stands_further():
     far = 0.3
     begin = wire(stops=BOTH)
     active = pulled(tied(begin), (BOTH[1], far))
-    np.testing.assert_allclose(
-        crimps(active.what.holds).at, crimps(tied(begin).what.holds).at + [0.0, far], atol=1e-12
-    )
+    moved = crimps(active.what.holds).at - crimps(tied(begin).what.holds).at
+    np.testing.assert_allclose(moved, [0.0, far], rtol=0, atol=1e-12)
     closer = active.trial(active.slots.at(displaced(slot=2, along=-far + 0.02))).on_slots
     same = tied(begin)
     reference = same.trial(same.slots.at(displaced(slot=2, along=0.02))).on_slots
@@ -191,6 +190,22 @@ def test_a_crimp_moved_pulls_as_a_stop_that_stands_further():
     # a crimp pulls and does not push
     slack = active.trial(active.slots.at(displaced(slot=2, along=-far - 0.05))).on_slots
     np.testing.assert_allclose(slack, 0.0, rtol=0, atol=1e-5)
+
+
+@pytest.mark.parametrize("section", [OBLONG, ROUND], ids=["oblong", "round"])
+def test_a_wire_pulled_at_one_end_only_slides_along_its_slots(section):
+    """Nothing holds it at its other end."""
+    begin = tied(wire(section=section, stops=BOTH[1:], friction=0.2))
+    after = pulled(begin, (BOTH[1], 0.3))
+    np.testing.assert_allclose(after.slot_stations, begin.slot_stations - 0.3, rtol=0, atol=1e-4)
+    np.testing.assert_allclose(after.load, 0.0, rtol=0, atol=0.02)
+    # its slot goes 0.2 mm away from the crimp, which pulls the last 0.1 mm only
+    loose = displaced(slot=2, along=-0.2)
+    begin = tied(wire(section=section, stops=BOTH[1:]))
+    slack = stepped(begin, loose)
+    np.testing.assert_allclose(slack.slot_stations[0], -7.0, rtol=0, atol=1e-4)
+    after = pulled(slack, (BOTH[1], 0.3), poses=loose)
+    np.testing.assert_allclose(after.slot_stations[0], -7.1, rtol=0, atol=1e-4)
 
 
 # --- bends -----------------------------------------------------------------------------------

@@ -1,5 +1,8 @@
 """Visits, crimps and ties against the other tables of a scenario. Verification."""
 
+import math
+from typing import Any
+
 import pytest
 
 from gomphosis.scenarios.files import ScenarioError, parse_scenario
@@ -16,7 +19,7 @@ def parse(rest: str, *, numbers: tuple = (12, 11, 21), wire: str = CINCHED) -> S
     return parse_scenario(f'schema = 1\nduration = "10 weeks"\n{teeth}{wires}{rest}', "a.toml")
 
 
-def refusal(rest: str, **options: object) -> str:
+def refusal(rest: str, **options: Any) -> str:
     with pytest.raises(ScenarioError) as caught:
         parse(rest, **options)
     answer = str(caught.value)
@@ -65,8 +68,7 @@ def test_teeth_that_are_not_there(text: str, key: str, value: int):
 @pytest.mark.parametrize("at", ["10 weeks", "11 weeks"])
 def test_a_visit_after_the_end(at: str):
     assert refusal(visit(at=at)) == (
-        f'a.toml: visit[1].at = "{at}" is not within the duration; accepted: earlier than '
-        "70 days"
+        f'a.toml: visit[1].at = "{at}" is not within the duration; accepted: earlier than 70 days'
     )
 
 
@@ -123,7 +125,10 @@ SIDES = [
 
 @pytest.mark.parametrize(("numbers", "tooth", "side", "there"), SIDES)
 def test_cinched_ends_are_on_the_outer_sides(
-    numbers: tuple, tooth: int, side: str, there: bool  # noqa: FBT001 - a column of the table
+    numbers: tuple,
+    tooth: int,
+    side: str,
+    there: bool,
 ):
     if there:
         (crimp,) = parse(activate(tooth, side), numbers=numbers).visit[0].activate
@@ -164,11 +169,11 @@ def test_only_a_plastic_wire_keeps_a_bend(alloy: str, behaviour: str | None):
     text = visit(f"{TWIST}between = [12, 11]\n")
     wire = f'alloy = "{alloy}"\nsize = "0.016 x 0.022 in"\n'
     if behaviour is None:
-        assert parse(text, wire=wire).visit[0].bends[0].twist_angle > 0
+        assert parse(text, wire=wire).visit[0].bends[0].twist_angle == math.radians(3)
         return
     assert refusal(text, wire=wire) == (
-        f'a.toml: visit[1].bend[1].by_hand = true is not kept by a wire of behaviour "{behaviour}"; '
-        "accepted: only with an alloy whose behaviour is plastic"
+        "a.toml: visit[1].bend[1].by_hand = true is not kept by a wire of behaviour "
+        f'"{behaviour}"; accepted: only with an alloy whose behaviour is plastic'
     )
 
 
@@ -177,7 +182,9 @@ def test_the_wire_in_place_at_the_visit_must_keep_the_bend():
     light = 'alloy = "nickel-titanium"\nsize = "0.014 in"\n'
     text = visit(f"{TWIST}between = [12, 11]\n", at="5 weeks")
     parse(text, wire=light + first + STEEL)
-    assert "visit[1].bend[1].by_hand = true is not kept" in refusal(text, wire=STEEL + first + light)
+    assert "visit[1].bend[1].by_hand = true is not kept" in refusal(
+        text, wire=STEEL + first + light
+    )
 
 
 def test_bends_that_meet_each_other_or_a_slot():

@@ -127,7 +127,7 @@ LENGTH, ANGLE = "a length in mm, cm, um, µm, μm or in", "an angle in deg, ° o
             "",
         ),
         (
-            f'{AT}{BEND.replace("by_hand = true", "")}',
+            f"{AT}{BEND.replace('by_hand = true', '')}",
             "visit[1].bend[1].by_hand",
             "is not true, though a wire in use can only be bent by hand",
             'by_hand = true with kind "bend" or "twist"',
@@ -152,7 +152,7 @@ LENGTH, ANGLE = "a length in mm, cm, um, µm, μm or in", "an angle in deg, ° o
             "above 0 mm, at most 10 mm",
         ),
         (
-            f'{AT}{ACTIVATE.replace("distal", "left")}{BY}',
+            f"{AT}{ACTIVATE.replace('distal', 'left')}{BY}",
             "visit[1].activate[1].side",
             '"left"',
             '"mesial" or "distal"',
