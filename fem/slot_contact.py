@@ -20,6 +20,10 @@ from gomphosis.fem.slot_view import Seen, seen
 __all__ = ["NEAR", "SHARP", "SLIDE", "Contact", "Corner", "EdgeContact", "Touches"]
 
 NEAR = 0.2  # mm; pairs further apart have no force
+# each edge of a support gives way by itself as well, by this share: two curves of a rod that lie on
+# one edge share its push then in one way only
+OWN = 0.02
+RUBBED = 0.1  # rounding of friction's corners over that of contact: idle drags creep less
 SLIDE = 0.002  # mm; elastic sliding (engineering choice)
 
 
@@ -56,7 +60,8 @@ class EdgeContact:
         """Pairs whose supports give way under each other's push, and the compliance, mm/N."""
         on = np.flatnonzero(self.group >= 0)
         first, second = np.nonzero(self.group[on, None] == self.group[None, on])
-        return on[first], on[second], self.give[self.group[on[first]]]
+        own = np.where(first == second, 1.0 + OWN, 1.0)
+        return on[first], on[second], own * self.give[self.group[on[first]]]
 
     def given(self, push: Array) -> Array:
         """Return how far pushes, N, move the pairs' edges away from the rod, mm, shape (m,)."""
@@ -109,7 +114,7 @@ class EdgeContact:
             slid.ravel(),
             before=np.where(before.push[pairs] > 0.0, before.share[:, pairs], 0.0).ravel(),
             elastic=corner.softer * self.elastic,
-            rounding=corner.rounding,
+            rounding=RUBBED * corner.rounding,
         )
         shown = np.zeros_like(share)
         shown[:, pairs] = share[:, pairs]

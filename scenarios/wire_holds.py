@@ -85,5 +85,6 @@ def crimps(holds: Holds) -> Holds:
 
 def some(holds: Holds, which: npt.NDArray[np.bool_]) -> Holds:
     """Return those holds for which a mask of shape (h,) is true."""
-    parts = (holds.node, holds.slot, holds.about, holds.side, holds.at)
-    return Holds(*(part[which] for part in parts))
+    return Holds(
+        holds.node[which], holds.slot[which], holds.about[which], holds.side[which], holds.at[which]
+    )

@@ -77,9 +77,10 @@ def lid_push(slotted):
 
 @pytest.mark.parametrize("law", [None, STEEL], ids=["elastic", "bent beyond yield"])
 def test_religation_leaves_a_wire_where_it_is_and_its_fibres_as_they_were(law):
-    away = displaced(up=-1.5)
-    before = tied(wire(law=law, friction=0.2), away)
-    after = visited(before, away)
+    # less than it was once: one who looks at it now cannot tell how far it has been
+    now = displaced(up=-1.2)
+    before = stepped(tied(wire(law=law), displaced(up=-1.6)), now)
+    after = visited(before, now)
     np.testing.assert_allclose(after.place.nodes, before.place.nodes, rtol=0, atol=1e-9)
     np.testing.assert_allclose(after.place.triads, before.place.triads, rtol=0, atol=1e-9)
     history = before.state.rod.history
@@ -204,6 +205,8 @@ def test_a_wire_pulled_at_one_end_only_slides_along_its_slots(section):
     begin = tied(wire(section=section, stops=BOTH[1:]))
     slack = stepped(begin, loose)
     np.testing.assert_allclose(slack.slot_stations[0], -7.0, rtol=0, atol=1e-4)
+    none = pulled(slack, (BOTH[1], 0.1), poses=loose)
+    np.testing.assert_allclose(none.slot_stations[0], -7.0, rtol=0, atol=1e-4)
     after = pulled(slack, (BOTH[1], 0.3), poses=loose)
     np.testing.assert_allclose(after.slot_stations[0], -7.1, rtol=0, atol=1e-4)
 
@@ -213,7 +216,8 @@ def test_a_wire_pulled_at_one_end_only_slides_along_its_slots(section):
 
 def test_a_bend_where_a_slot_has_slid_to_is_refused():
     """The bend takes -4 to -3 mm of the wire; the first slot reaches to -5.5 mm."""
-    before = tied(wire(law=STEEL, features=(BEND,)))
+    other = replace(BEND, place=3.5, visit=2)
+    before = tied(wire(law=STEEL, features=(BEND, other)))
     short, over = (stepped(before, displaced(slot=0, along=way)) for way in (1.45, 1.55))
     # rested against the middle slot, which does not slide
     assert visited(short, displaced(slot=0, along=1.45)).load[0, 2] != 0.0
@@ -223,9 +227,8 @@ def test_a_bend_where_a_slot_has_slid_to_is_refused():
         "slot 1 has slid to -5.45 mm along the wire, where a bend is to be made between -4 and "
         "-3 mm"
     )
-    # the bend of another visit is not made now
-    plain = visited(over, displaced(slot=0, along=1.55), work=Work(visit=2))
-    np.testing.assert_allclose(plain.load, 0.0, rtol=0, atol=1e-5)
+    # the bend of another visit has room
+    assert visited(over, displaced(slot=0, along=1.55), work=Work(visit=2)).load[2, 2] != 0.0
 
 
 def test_a_bend_at_a_visit_turns_what_lies_beyond():
