@@ -45,4 +45,4 @@ class Corner:
     softer: float = 1.0
 
 
-SHARP = Corner(3e-6)
+SHARP = Corner(1e-5)

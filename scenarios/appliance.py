@@ -28,9 +28,9 @@ from gomphosis.scenarios.wire_shape import WireError
 
 CLOSE = 0.5  # mm of free wire between two slots
 FEWEST, MOST = 4, 16  # elements between neighbouring slots
-# change of the largest force and moment by twice as many elements, from which the coarser mesh will
-# do, and from which the finer one will: of a method of second order three times the error left
-COARSE, FINE = 0.01, 0.03
+# change of the largest force and moment by half as many elements: of a method of second order
+# three times the error that is left
+ACCURACY = 0.03
 UNSEEN = 1e-6  # N and N·mm
 
 
@@ -85,10 +85,10 @@ class WireLoads:
     def engage(self, poses: Array) -> None:
         """Tie the wire in at poses, new or again after a visit; choose a new one's elements.
 
-        It is meshed ever finer until twice as many elements change no force or moment by more
-        than 3 % of the largest: then the finer mesh is kept, or if it is no more than 1 %, the
-        coarser one. ``discretisation`` keeps the number between neighbouring slots and that
-        change.
+        It is meshed ever finer until half as many elements change no force or moment by more
+        than 3 % of the largest; ``discretisation`` keeps the number between neighbouring slots
+        and that change. Slots stand on nodes as yet; where they slide off them errors are larger,
+        so the finer mesh is kept.
 
         Raises
         ------
@@ -105,16 +105,14 @@ class WireLoads:
             self.discretisation = self._before.discretisation
             self._held = tied_again(held, self.wire, self._slots, poses, work=self._work)
             return
-        coarse = drawn_in(self.wire, self._slots, poses, per_span=FEWEST)
-        while True:
+        fine = drawn_in(self.wire, self._slots, poses, per_span=FEWEST)
+        change = np.inf
+        while change > ACCURACY and fine.per_span < MOST:
+            coarse = fine
             fine = drawn_in(self.wire, self._slots, poses, per_span=2 * coarse.per_span)
             change = _change(coarse.load, fine.load)
-            if change <= FINE or fine.per_span >= MOST:
-                break
-            coarse = fine
-        kept = coarse if change <= COARSE else fine
-        self.discretisation = (kept.per_span, change)
-        self._held = kept
+        self.discretisation = (fine.per_span, change)
+        self._held = fine
 
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return force systems about the crest points and their derivative by the poses.

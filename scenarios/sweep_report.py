@@ -51,7 +51,7 @@ def sweep_document(sweep: Sweep) -> dict[str, Any]:
                 },
                 "mesh": {
                     "elements_between_neighbouring_slots": wire.elements,
-                    "change_by_other_mesh": wire.change,
+                    "change_by_half_as_many": wire.change,
                 },
                 "play": {
                     "torsion_deg": [

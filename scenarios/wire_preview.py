@@ -60,7 +60,7 @@ def _mesh(period: Period) -> dict[str, Any]:
     return {
         "mesh": {
             "elements_between_neighbouring_slots": count,
-            "change_by_other_mesh": float(change),
+            "change_by_half_as_many": float(change),
         }
     }
 

@@ -55,7 +55,7 @@ class SweptWire:
     elements
         Fewest between neighbouring slots.
     change
-        Largest change of a force or moment by half or twice as many elements, of the largest one.
+        Largest change of a force or moment by half as many elements, of the largest one.
     play
         Engagement angle in one direction: about the wire itself (infinite where it turns
         freely) and in tip, degrees, shape (values, 2).
@@ -235,7 +235,7 @@ def _wires(base: Scenario, previews: Sequence[list[dict[str, Any]]]) -> tuple[Sw
                 f"{wire_name(base, index)}, week {week:g}",
                 np.array(systems),
                 min(mesh["elements_between_neighbouring_slots"] for mesh in meshes),
-                max(mesh["change_by_other_mesh"] for mesh in meshes),
+                max(mesh["change_by_half_as_many"] for mesh in meshes),
                 np.array([_play(content["play"]) for content in contents]),
             )
         )

@@ -136,7 +136,7 @@ def days_of(row: Row) -> float:
     number, change = loads.discretisation
     print(f"{row.count} slots: first equilibrium {first:.2f} s")
     print(f"  a day: median {median:.1f} ms, 95th percentile {most:.1f} ms")
-    print(f"  {number} elements a span, {100 * change:.2f} % by another mesh")
+    print(f"  {number} elements a span, {100 * change:.2f} % by half as many")
     print(f"  largest residual {worst:.1e} (N, and mm of gaps)")
     print(f"  brackets in contact: {100 * _touching(loads):.0f} %")
     return median

@@ -68,7 +68,7 @@ def print_sweep(screen: Console, sweep: Sweep) -> None:
         screen.print(table(title, columns, _rows(sweep, wire)))
         mesh = {
             "elements_between_neighbouring_slots": wire.elements,
-            "change_by_other_mesh": wire.change,
+            "change_by_half_as_many": wire.change,
         }
         screen.print(mesh_words(mesh), markup=False)
         for words in _play_lines(sweep, wire):

@@ -57,8 +57,8 @@ def _explained(sweep: Sweep) -> str:
     text = (
         "What the wire exerts on the tooth at the centre of its slot, tied in new at every value: "
         f"no history from value to value. Forces: + extrusive, {outer}, mesial. Moments: "
-        f"{MOMENT_SENSE}. Parts below {100 * MINOR:.0f} % of a panel's scale are left out. Half or "
-        f"twice as many elements change the forces by up to {100 * change:.1g} % of the largest."
+        f"{MOMENT_SENSE}. Parts below {100 * MINOR:.0f} % of a panel's scale are left out. Half "
+        f"as many elements change the forces by up to {100 * change:.1g} % of the largest."
     )
     if DRAWN_IN in sweep.limits:
         text += " Small jumps from value to value are numerical."

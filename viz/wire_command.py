@@ -41,10 +41,10 @@ def wire_command(source: str, *, as_json: bool) -> None:
 
 
 def mesh_words(mesh: dict[str, Any]) -> str:
-    """Return how finely a wire is meshed, and what another mesh changes."""
+    """Return how finely a wire is meshed, and what a coarser one changes."""
     return (
         f"{mesh['elements_between_neighbouring_slots']} or more elements between neighbouring "
-        f"slots; half or twice as many change the forces by {100 * mesh['change_by_other_mesh']:.1g} % "
+        f"slots; half as many change the forces by {100 * mesh['change_by_half_as_many']:.1g} % "
         "of the largest"
     )
 

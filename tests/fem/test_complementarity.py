@@ -50,8 +50,11 @@ def test_in_the_corner_it_falls_along_the_diagonal():
 
 
 def test_rounded_it_is_zero_where_the_product_is_the_square_of_the_rounding():
-    gap = np.array([1e-4, 0.02, 0.05, 3.0])
-    value, *_ = fischer(gap, 0.05**2 / gap, 0.05)
+    """The rounding fades out with the gap, and is gone beyond 100 roundings."""
+    gap = np.array([1e-6, 0.02, 0.05, 3.0])
+    square = (0.05 * (1.0 - (gap / 5.0) ** 2)) ** 2
+    value, *_ = fischer(gap, square / gap, 0.05)
     np.testing.assert_allclose(value, 0.0, rtol=0, atol=1e-14)
-    assert np.all(fischer(gap, 0.051**2 / gap, 0.05)[0] > 1e-8)
-    assert np.all(fischer(gap, 0.049**2 / gap, 0.05)[0] < -1e-8)
+    assert np.all(fischer(gap, 1.04 * square / gap, 0.05)[0] > 1e-8)
+    assert np.all(fischer(gap, 0.96 * square / gap, 0.05)[0] < -1e-8)
+    assert fischer(np.array([5.001]), np.zeros(1), 0.05)[0][0] == 0.0

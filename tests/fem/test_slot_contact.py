@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gomphosis.fem.slot_applied import Applied
-from gomphosis.fem.slot_contact import NEAR, EdgeContact
+from gomphosis.fem.slot_contact import OWN, NEAR, EdgeContact
 from gomphosis.fem.slot_edges import SlotFrames
 
 MU = 0.3
@@ -264,14 +264,14 @@ def test_pairs_out_of_reach_have_no_force(row):
 
 
 def test_edges_of_one_support_give_way_together(row):
-    """Each by the compliance times the sum of the pushes on it, rigid ones by nothing."""
+    """Each by the compliance times the sum of the pushes on it, and a little by its own."""
     made = row(flat=True, lids=0.02)
     law: EdgeContact = made.what.contact
     push = np.random.default_rng(1).uniform(0.0, 1.0, len(law.friction))
     given = law.given(push)
     assert np.sum(law.group >= 0) == 3 * 2 * 4
     for k, group in enumerate(law.group):
-        exact = 0.02 * push[law.group == group].sum() if group >= 0 else 0.0
+        exact = 0.02 * (push[law.group == group].sum() + OWN * push[k]) if group >= 0 else 0.0
         assert given[k] == pytest.approx(exact, abs=1e-15)
     rigid = replace(law, group=np.full(len(push), -1), give=np.zeros(0))
     np.testing.assert_array_equal(rigid.given(push), 0.0)

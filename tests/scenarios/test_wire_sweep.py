@@ -169,7 +169,7 @@ def calls(monkeypatch: pytest.MonkeyPatch) -> list[Scenario]:
         teeth = {str(p.number): {"force_system_at_bracket": system} for p in scenario.teeth}
         mesh = {
             "elements_between_neighbouring_slots": 4 * (1 + len(calls) % 2),
-            "change_by_other_mesh": 0.01 / len(calls),
+            "change_by_half_as_many": 0.01 / len(calls),
         }
         play = {"torsion_deg": None if len(calls) % 2 else 5.0, "tip_deg": float(len(calls))}
         load = {"teeth": teeth, "mesh": mesh, "play": play}
