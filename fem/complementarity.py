@@ -9,7 +9,6 @@ import numpy as np
 
 from gomphosis.fem.section import Array
 
-
 REACH = 100.0  # roundings; gap beyond which the corner is sharp: nothing is felt from afar
 
 

@@ -18,7 +18,7 @@ from gomphosis.fem.slot_balance import Balance
 from gomphosis.fem.slot_holds import NODE
 from gomphosis.fem.triplets import Triplets
 
-LOOSE, LOOSER = 1e-7, 1e-2  # N/mm and N·mm/rad, and the latter per unit of what is left: on the
+LOOSE, LOOSER = 1e-7, 1e-1  # N/mm and N·mm/rad, and the latter per unit of what is left: on the
 # way only, keeps what nothing touches where it is
 Block = tuple[Index, Index, Array]
 

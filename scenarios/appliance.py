@@ -155,6 +155,7 @@ class WireLoads:
         WireError
             If two brackets came too close, or a slot has slid onto a bend or off the wire.
         """
+        self._check_order(self._slots.along(poses))
         self._held = self._current().kept(self._at(poses))
         self._trial = None
         self._committed = poses
@@ -249,7 +250,9 @@ class _Teeth:
             wrenches = wrenches + response.wrenches
             by_poses = by_poses + response.derivative
         aim, slope = self._yielding.poses(wrenches)
-        return Given(aim, block_diag(*(slope @ to_crest)), block_diag(*slope) @ by_poses)
+        by_loads = np.asarray(block_diag(*(slope @ to_crest)), dtype=float)
+        own = np.asarray(block_diag(*slope), dtype=float)
+        return Given(aim, by_loads, own @ by_poses)
 
 
 def _key(poses: Array) -> bytes:

@@ -1,8 +1,8 @@
 """Tables of the scenario file for what closes the slots and keeps the wire from sliding."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from gomphosis.bone.library import lookup
 from gomphosis.scenarios.ligation import Ligation
@@ -19,6 +19,7 @@ TieStiffness = Annotated[
 Fading = Annotated[float, Bounded(DURATION, above="0 days", most="260 weeks")]
 Lost = Annotated[float, Bounded(DURATION, least="0 days", most="260 weeks")]
 
+OF_A_TIE = ("seating", "stiffness", "lasting", "fading")
 ACTIVE = 'only with kind = "active"'
 
 
@@ -26,7 +27,7 @@ class LostTie(Table):
     """A tie that comes off between visits."""
 
     tooth: int = Field(description="ISO 3950 number of a tooth of this scenario")
-    after: Lost = Field(description="Time since the wire was tied in")
+    after: Lost = Field(description="Time since the wire was tied in, or tied again at a visit")
 
 
 class LigationTable(Table):
@@ -53,10 +54,16 @@ class LigationTable(Table):
         default=(), max_length=50, description="Ties or lids that come off between visits"
     )
 
+    @model_serializer(mode="wrap")
+    def _own(self, written: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        """Leave out the keys of a tie where there is a lid, which a file may not have then."""
+        foreign = OF_A_TIE if self.kind == "passive" else ()
+        return {key: value for key, value in written(self).items() if key not in foreign}
+
     @model_validator(mode="after")
     def _check(self) -> "LigationTable":
         if self.kind == "passive":
-            for key in ("seating", "stiffness", "lasting", "fading"):
+            for key in OF_A_TIE:
                 if key in self.model_fields_set:
                     raise Refused(None, "does not belong to a lid", accepted=ACTIVE, key=(key,))
         return self

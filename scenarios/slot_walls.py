@@ -44,7 +44,8 @@ class SlotSize:
     give: float = 0.0
 
     def __post_init__(self) -> None:
-        if not min(self.height, self.depth, self.width) > 0 or self.give < 0:
+        sizes = (self.height, self.depth, self.width)
+        if not (all(size > 0 for size in sizes) and self.give >= 0):
             raise ValueError(
                 f"a slot needs sizes > 0 mm and a give >= 0, got {self.height} x {self.depth} x "
                 f"{self.width} mm and {self.give}"

@@ -161,14 +161,26 @@ class SlottedWire:
         Raises
         ------
         WireError
-            If a slot has slid off the wire's end.
+            If a slot has slid off the wire's end or onto a bend.
         """
         state = trial.kept()
         ends = self.what.rod.shape.stations[[0, -1]]
         off = (state.touches.station < ends[0] + LEFT) | (state.touches.station > ends[1] - LEFT)
         if np.any(off & (state.touches.push > 0)):
             raise WireError("an end of the wire has slid out of its last slot")
+        self._check_bends(state)
         if self.wire.released > 0:
             share = (1.0 - self.wire.released) * state.touches.share
             state = replace(state, touches=replace(state.touches, share=share))
         return replace(self, state=state, frames=trial.frames)
+
+    def _check_bends(self, state: SlottedState) -> None:
+        stations = self.what.rod.shape.stations
+        slot, station = self.what.contact.edges.slot, state.touches.station
+        for first, last in stations[self.mesh.bent]:
+            for index in range(len(self.wire.sizes)):
+                own = station[slot == index]
+                if own.min() < last and own.max() > first:
+                    raise WireError(
+                        f"slot {index + 1} has slid onto the bend at {first:.4g} mm along the wire"
+                    )

@@ -17,7 +17,9 @@ from gomphosis.fem.section import Array, Index, graded
 from gomphosis.scenarios.arch import PassiveLine, StraightLine, triads
 
 TURN = np.deg2rad(6.0)  # by which an element of a curved shape turns at most, on average
-TAIL = 3.0  # mm of wire beyond the last slots, free of stress: what slides in comes from there
+# mm of wire beyond the last slots, free of stress, and share of the wire: what slides in comes from
+# there
+TAIL, TAIL_SHARE = 3.0, 0.03
 GRADED = 2.0  # how much shorter than even the elements at the ends of a long piece are
 LEAST = 0.05  # mm between a slot and the next bend
 ALONG, OCCLUSAL, LABIAL = range(3)
@@ -114,11 +116,14 @@ class WireMesh:
         Node at every slot, in the order of the slots, shape (n,).
     by_hand
         Elements of each bend made by hand, first and one past the last, and the bend.
+    bent
+        Nodes between which each bend or loop of the stress-free shape lies, shape (b, 2).
     """
 
     shape: RodShape
     slots: Index
     by_hand: tuple[tuple[int, int, Bend], ...]
+    bent: Index
 
 
 @dataclass(frozen=True)
@@ -179,7 +184,7 @@ class WireShape:
         numbers = self._counts(breaks, slots, per_span)
         walk = _Walk(self.line, breaks[0])
         at_break = [0]
-        by_hand = []
+        by_hand, bent = [], []
         for start, end, count in zip(breaks[:-1], breaks[1:], numbers, strict=True):
             feature = self._starting(start)
             here = len(walk.nodes) - 1
@@ -191,10 +196,15 @@ class WireShape:
                 by_hand.append((here, here + count, feature))
             if not (isinstance(feature, Loop) and end == feature.ends[-1]):
                 walk.go(start, end, count)
+            if isinstance(feature, Loop) or (feature is not None and feature.visit == 0):
+                sharp = isinstance(feature, Bend) and feature.over is None
+                bent.append((here, here if sharp else len(walk.nodes) - 1))
             at_break.append(len(walk.nodes) - 1)
         places = dict(zip(breaks, at_break, strict=True))
         nodes = np.array([places[float(place)] for place in stations])
-        return WireMesh(walk.shape(breaks[0]), nodes, tuple(by_hand))
+        return WireMesh(
+            walk.shape(breaks[0]), nodes, tuple(by_hand), np.array(bent, dtype=int).reshape(-1, 2)
+        )
 
     def _starting(self, place: float) -> Bend | Loop | None:
         return next((f for f in self._sorted if place == f.ends[0]), None)
@@ -209,7 +219,9 @@ class WireShape:
                     f"a slot at {met[0]:.4g} mm from the midline meets the bend at "
                     f"{feature.place:.4g} mm"
                 )
-        outer = [min(slots[0], *marks, np.inf) - TAIL, max(slots[-1], *marks, -np.inf) + TAIL]
+        ends = min(slots[0], *marks, np.inf), max(slots[-1], *marks, -np.inf)
+        tail = max(TAIL, TAIL_SHARE * (ends[1] - ends[0]))
+        outer = [ends[0] - tail, ends[1] + tail]
         return sorted(
             {*map(float, slots), *map(float, centres), *map(float, marks), *map(float, outer)}
         )

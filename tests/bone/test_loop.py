@@ -7,13 +7,13 @@ import pytest
 
 from gomphosis.bone.loads import ConstantLoads, LoadResponse, SpringLoads
 from gomphosis.bone.loop import HALVINGS, Period, settle, simulate
-from gomphosis.bone.yielding import ARM
 from gomphosis.bone.overload import Lag
 from gomphosis.bone.rates import Linear, Saturating
 from gomphosis.bone.remodelling import Remodelling
 from gomphosis.bone.root import RootProfile, ThicknessProfile
 from gomphosis.bone.support import Elastic, Resolution, SupportDesign, support
 from gomphosis.bone.wall import SocketWall
+from gomphosis.bone.yielding import ARM
 from gomphosis.fem.newton import NotConvergedError
 
 PUSH = np.array([[0.3, 0.0, 0.0, 0.0, 2.0, 0.0]])

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gomphosis.fem.slot_applied import Applied
-from gomphosis.fem.slot_contact import OWN, NEAR, EdgeContact
+from gomphosis.fem.slot_contact import NEAR, OWN, EdgeContact
 from gomphosis.fem.slot_edges import SlotFrames
 
 MU = 0.3
