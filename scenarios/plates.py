@@ -25,7 +25,7 @@ from gomphosis.scenarios.slice_tables import PlateTable, SliceTable
 LABIOLINGUAL = "labiolingual"
 GIVEN = "given by the user"
 ROWS = 121  # heights at which a face is tabulated
-CORNERS = 120  # of a root's outline, on either side
+CORNERS = 240  # of a root's outline, on either side
 STUDIED = {"front": (1, 2, 3), "back": (1, 2)}
 """Upper teeth, by place in the quadrant, over whose roots the library knows the thickness."""
 
@@ -113,8 +113,8 @@ def socket_wall(tooth: ToothModel) -> Array:
 
 def _both_sides(tooth: ToothModel, *, fraction: float) -> Array:
     design = tooth.support.design
-    # cosine spacing resolves the rounded apex
-    s = 1 - np.cos(np.linspace(0, np.pi / 2, CORNERS))
+    # cosine spacing resolves the rounded apex, and where a tilted outline passes the crest
+    s = 0.5 * (1 - np.cos(np.linspace(0, np.pi, CORNERS)))
     right = offset_surface(design.root, design.thickness, s, fraction=fraction)
     return np.concatenate([right, right[:, :0:-1] * np.array([[-1.0], [1.0]])], axis=1)
 
@@ -135,7 +135,7 @@ def plates_of(
     table = scenario.slice
     if table is not None and opened is not None and opened.plane == LABIOLINGUAL:
         if table.outline is not None or table.mesh is not None:
-            return _measured(opened, table, tooth)
+            return measured_plates(opened, table, tooth)
         return _drawn(tooth, table, sides=("front", "back"))
     sides = tuple(side for side in ("front", "back") if _studied(tooth.number, side))
     return _drawn(tooth, SliceTable.model_validate({"teeth": [tooth.number]}), sides=sides)
@@ -180,7 +180,7 @@ def _library_plate(number: int, side: str) -> Cited:
     return lookup(f"plate_thickness.labial.U{number % 10 if _studied(number, side) else 1}")
 
 
-def _measured(opened: SliceModel, table: SliceTable, tooth: ToothModel) -> tuple[Plate, ...]:
+def measured_plates(opened: SliceModel, table: SliceTable, tooth: ToothModel) -> tuple[Plate, ...]:
     """Return plates as the density map at the start has them, to half a cell.
 
     An outline or a mesh of the user's has a root of its own, which the body of revolution of the

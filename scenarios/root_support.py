@@ -50,7 +50,7 @@ class RootSupport:
 def root_support(scenario: Scenario, tooth: ToothModel) -> RootSupport:
     """Return how the ligament holds a tooth of a scenario."""
     place = next(place for place in scenario.teeth if place.number == tooth.number)
-    depth = -tooth.centre_of_resistance
+    depth = -float(tooth.centre_of_resistance)
     carry = motion_at(tooth.slot).T
     push, couple = (tooth.support.displacement(carry @ unit) for unit in np.eye(6)[[0, 4]])
     return RootSupport(
