@@ -284,6 +284,14 @@ def test_bands_are_those_of_the_histories_at_three_rates(forced: RunResult, prev
     np.testing.assert_allclose(found.quantity("wall_above_own_limit").values, over, rtol=1e-12)
 
 
+@pytest.mark.parametrize("key", ["centre_of_rotation", "apex_displacement"])
+def test_last_week_is_the_end_of_the_run_at_all_three_rates(key: str, previews):
+    for name in NAMES:
+        last = [q for q in previews[name].weekly if q.key == key][-1]
+        assert last.week == 3
+        assert last.values == previews[name].quantity(key).values
+
+
 def test_centre_of_rotation_over_time_is_where_edge_and_apex_put_it(previews, files):
     """Verification: a rigid body's axis point that has not moved, from two points of the files."""
     rows = [q for q in previews["labial"].weekly if q.key == "centre_of_rotation"]
@@ -427,6 +435,7 @@ def test_quantities_refuse_what_is_not_complete():
         ((0.1, 0.2, 0.4), "0.20 mm (0.10 to 0.40)"),
         ((0.2, 0.2, 0.2), "0.20 mm"),
         ((None, -0.2, 0.001), "−0.20 mm (— to 0.00)"),
+        ((0.2, 0.2, 0.3), "0.20 mm (0.20 to 0.30)"),
     ],
 )
 def test_bands_in_words(values: tuple, text: str):
