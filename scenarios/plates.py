@@ -181,7 +181,7 @@ def _library_plate(number: int, side: str) -> Cited:
 
 
 def measured_plates(opened: SliceModel, table: SliceTable, tooth: ToothModel) -> tuple[Plate, ...]:
-    """Return plates as the density map at the start has them, to half a cell.
+    """Return plates as the density map at the start has them, to two thirds of a cell.
 
     An outline or a mesh of the user's has a root of its own, which the body of revolution of the
     run is not; what is measured here is where the faces of its plates are.
@@ -196,7 +196,7 @@ def measured_plates(opened: SliceModel, table: SliceTable, tooth: ToothModel) ->
         height = profile.height[known]
         inner = side_at(case.root, height, sign) + sign * profile.clearance[known]
         wall = side_at(case.outline, height, sign)
-        origin = (f"scenario, slice.outline {table.outline}", GIVEN, False)
+        origin = ("scenario, slice.outline", GIVEN, False)
         if table.outline is None:
             origin = _origin(tooth.number, getattr(table, side), side)
         outer = wall + sign * profile.bone[known]
