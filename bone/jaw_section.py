@@ -87,6 +87,15 @@ class JawSection:
         beside = np.maximum(z, crest - BLUNT * (crest - apex))
         return side_at(socket, beside, side) + side * plate.at(depth)
 
+    def inner_surface(self, socket: Array, z: Array, side: int) -> Array:
+        """Return x in mm of the dense layer's inner face at heights z along a socket.
+
+        Where bone is thinner than the dense layer the face is the socket wall.
+        """
+        wall = side_at(socket, z, side)
+        thickness = side * (self.outer_surface(socket, z, side) - wall)
+        return wall + side * np.maximum(thickness - self.cortex, 0.0)
+
 
 def jaw_map(raster: Raster, tooth: Array, section: JawSection) -> DensityMap:
     """Return the density map of a section around a tooth.
@@ -180,8 +189,7 @@ class _Band:
         count = int(np.ceil((crest - apex) / spacing)) + 1
         z = np.linspace(crest, apex, count)
         outer = section.outer_surface(tooth, z, side)
-        wall = side_at(tooth, z, side)
-        inner = wall + side * np.maximum(side * (outer - wall) - section.cortex, 0.0)
+        inner = section.inner_surface(tooth, z, side)
         # below the apex both borders go straight down
         ends = [np.append(x, x[-1]) for x in (outer, inner)]
         return cls(*(np.stack([x, np.append(z, floor)]) for x in ends))

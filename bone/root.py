@@ -40,6 +40,27 @@ class RootProfile:
                 f"{self.radius}, {self.length}, {self.exponent}"
             )
 
+    def below(self, depth: float) -> "RootProfile":
+        """Return what stays embedded when the bone crest sinks by a depth in mm.
+
+        A power profile cut at its upper end is a power profile again: same apex, same exponent,
+        and the radius that the root has at the new crest.
+
+        Raises
+        ------
+        ValueError
+            If the depth is negative or not less than the embedded length.
+
+        Examples
+        --------
+        >>> RootProfile(radius=3.0, length=12.0, exponent=0.5).below(9.0)
+        RootProfile(radius=1.5, length=3.0, exponent=0.5)
+        """
+        left = self.length - depth
+        if not 0 <= depth < self.length:
+            raise ValueError(f"crest must sink by 0 to less than {self.length} mm; got {depth}")
+        return RootProfile(self.radius * (left / self.length) ** self.exponent, left, self.exponent)
+
     def surface(self, s: Array) -> tuple[Array, Array]:
         """Return points and outward normals at arc-length fraction s (0 apex, 1 crest).
 

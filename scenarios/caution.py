@@ -143,6 +143,16 @@ def _tooth_limits(scenario: Scenario) -> tuple[str, ...]:
     ]
     if any(not place.anatomy.single_rooted for place in scenario.teeth):
         limits.append("The roots of a tooth with several roots are treated as one.")
+    if any(scenario.crest_loss(place) > 0 for place in scenario.teeth):
+        limits.append(
+            "Where bone is lost at the crest it is lost all around the root, and thickness of "
+            "bone known at the crest is taken at the lowered one."
+        )
+    if any(place.root_lost > 0 for place in scenario.teeth):
+        limits.append(
+            "A root resorbed at the apex is rounded off like a whole one, as wide at the crest; "
+            "the model does not say whether a root is resorbed further."
+        )
     if len(scenario.teeth) > 1:
         limits.append("Crowns of neighbouring teeth do not touch, and can pass into each other.")
     return tuple(limits)

@@ -116,10 +116,11 @@ def _tooth_model(
 ) -> ToothModel:
     anatomy = place.anatomy
     embedded = scenario.embedded_root(place)
-    above = anatomy.crown_length + anatomy.root_length - embedded
+    above = anatomy.crown_length + anatomy.root_length - place.root_lost - embedded
     built_in = place.prescription
     weight = scenario.rate.shear_weight
-    design = support_design(anatomy, embedded, scenario.ligament)
+    loss = scenario.crest_loss(place)
+    design = support_design(anatomy, embedded, scenario.ligament, crest_loss=loss)
     return ToothModel(
         number=place.number,
         anatomy=anatomy,
@@ -159,10 +160,23 @@ def _solved(design: SupportDesign, size: Resolution) -> Support:
     return support(design, size)
 
 
-def support_design(anatomy: Tooth, embedded: float, ligament: Ligament) -> SupportDesign:
-    """Return what supports a tooth: geometry, ligament, dentine and bone of the library."""
+def support_design(
+    anatomy: Tooth, embedded: float, ligament: Ligament, *, crest_loss: float = 0.0
+) -> SupportDesign:
+    """Return what supports a tooth: geometry, ligament, dentine and bone of the library.
+
+    Parameters
+    ----------
+    embedded
+        Root within bone, mm.
+    crest_loss
+        How far the crest has sunk, mm: the root is narrower there than at the normal crest.
+    """
+    exponent = lookup("root.profile_exponent").number
     return SupportDesign(
-        root=RootProfile(anatomy.cervical_radius, embedded, lookup("root.profile_exponent").number),
+        root=RootProfile(anatomy.cervical_radius, embedded + crest_loss, exponent).below(
+            crest_loss
+        ),
         thickness=ThicknessProfile(
             ligament.thickness_crest, ligament.thickness_middle, ligament.thickness_apex
         ),

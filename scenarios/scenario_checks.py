@@ -82,13 +82,10 @@ def _check_roots(scenario: ScenarioTables) -> None:
         left = scenario.embedded_root(place)
         if left >= LEAST_EMBEDDED:
             continue
-        loss = scenario.crest_loss(place)
-        own: tuple[str | int, ...] = ("tooth", index, "crest_loss")
-        if place.crest_loss is None:
-            own = ("bone", "crest_loss") if loss else ("tooth", index, "root_length")
+        own, lost = _what_shortens(scenario, index)
         least = f"at least {LEAST_EMBEDDED:g} mm of root within bone"
-        most = loss - (LEAST_EMBEDDED - left)
-        loss_fits = own[-1] == "crest_loss" and most >= 0.0
+        most = lost - (LEAST_EMBEDDED - left)
+        loss_fits = own[-1] != "root_length" and most >= 0.0
         raise Refused(
             None,
             f"leaves {left:g} mm of the root of tooth {place.number} within bone",
@@ -97,6 +94,17 @@ def _check_roots(scenario: ScenarioTables) -> None:
             else least,
             key=own,
         )
+
+
+def _what_shortens(scenario: ScenarioTables, index: int) -> tuple[tuple[str | int, ...], float]:
+    """Return the key that takes most of a root out of the bone, and how much it takes, mm."""
+    place = scenario.tooth[index]
+    loss = scenario.crest_loss(place)
+    if place.root_lost > loss:
+        return ("tooth", index, "root_lost"), place.root_lost
+    if place.crest_loss is not None:
+        return ("tooth", index, "crest_loss"), loss
+    return (("bone", "crest_loss") if loss else ("tooth", index, "root_length")), loss
 
 
 def _check_slices(scenario: ScenarioTables) -> None:

@@ -130,4 +130,4 @@ class ScenarioTables(Table):
     def embedded_root(self, place: ToothPlace) -> float:
         """Return the length of root within bone, mm, from the bone crest to the apex."""
         crest = lookup("bone.crest_below_cervix").number + self.crest_loss(place)
-        return place.anatomy.root_length - crest
+        return place.anatomy.root_length - place.root_lost - crest

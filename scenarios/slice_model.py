@@ -135,7 +135,8 @@ def _body(
     crown = CrownOutline.of_tooth(
         tooth.anatomy,
         table.plane,
-        embedded=tooth.embedded,
+        # the crown stands above the crest as high as if no root were lost
+        embedded=tooth.embedded + place.root_lost,
         radius=float(root.points[0, -1]),
         from_edge=place.bracket_from_edge,
     )

@@ -18,6 +18,7 @@ from gomphosis.scenarios.kinematics import PLANES
 from gomphosis.scenarios.model import overload_lag
 from gomphosis.scenarios.persons import growth_factor
 from gomphosis.scenarios.result import CaseResult, RunResult
+from gomphosis.scenarios.root_preview import root_preview
 from gomphosis.scenarios.slice_result import slice_document
 
 SUMMARY_SCHEMA = 1
@@ -59,6 +60,9 @@ def case_teeth(result: RunResult, case: CaseResult) -> dict[str, Any]:
         str(tooth.number): _tooth(result, {q: runs[q][k] for q in runs}, runs[0.5], k)
         for k, tooth in enumerate(result.teeth)
     }
+    for k, tooth in enumerate(result.teeth):
+        preview = root_preview(result, case, k, {q: runs[q][k] for q in runs})
+        found[str(tooth.number)]["root_preview"] = preview.document()
     for opened in case.slices:
         facts = found[str(opened.model.number)]
         facts["slice"] = slice_document(opened)

@@ -18,6 +18,7 @@ TissueModulus = Annotated[
     float, Bounded(STRESS, least="0.001 MPa", most="1000 MPa", example="0.05 MPa")
 ]
 CrestLoss = Annotated[float, Bounded(LENGTH, least="0 mm", most="20 mm", example="2 mm")]
+RootLost = Annotated[float, Bounded(LENGTH, least="0 mm", most="20 mm", example="2 mm")]
 WallSpeed = Annotated[float, Bounded(SPEED, above="0 um/day", most="1000 um/day")]
 WallStress = Annotated[float, Bounded(STRESS, above="0 kPa", most="1000 kPa")]
 WallDelay = Annotated[float, Bounded(DURATION, above="0 days", most="200 days", example="21 days")]

@@ -9,7 +9,7 @@ from gomphosis.bone.teeth import Tooth, catalogue, tooth
 from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.refusal import Refused
 from gomphosis.scenarios.tables import Table, cited, optional, setting
-from gomphosis.scenarios.tissue_tables import CrestLoss
+from gomphosis.scenarios.tissue_tables import CrestLoss, RootLost
 from gomphosis.scenarios.units import ANGLE, LENGTH
 
 # Bounds are engineering choices: wide enough for every tooth, narrow enough to catch a slip of
@@ -81,6 +81,9 @@ class ToothPlace(Table):
     rotation: Tilt = setting("0 deg", "Rotation: mesiolingual is positive")
     crest_loss: CrestLoss | None = optional(
         "Bone lost at the crest of this tooth; default: that of [bone]"
+    )
+    root_lost: RootLost = setting(
+        "0 mm", "Root resorbed at the apex; what is left is rounded off like the whole root"
     )
     speed_factor: float = Field(
         default=1.0,

@@ -7,6 +7,7 @@ from pathlib import Path
 from gomphosis.scenarios.elastic_report import elastic_table
 from gomphosis.scenarios.movement_table import movement_table, write_csv, write_parquet
 from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.root_table import root_table
 from gomphosis.scenarios.slice_vtu import write_slice_fields
 from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
@@ -65,6 +66,7 @@ def write_outputs(
     rows = movement_table(result)
     write_csv(rows, folder / "movement.csv")
     write_parquet(rows, folder / "movement.parquet")
+    write_csv(root_table(result), folder / "root_preview.csv")
     if result.scenario.elastic:
         pulls = elastic_table(result)
         write_csv(pulls, folder / OF_ELASTICS[0])

@@ -20,6 +20,7 @@ from gomphosis.viz.console import (
     table,
 )
 from gomphosis.viz.elastic_lines import print_elastics
+from gomphosis.viz.root_tables import print_roots
 from gomphosis.viz.slice_tables import print_slices
 
 
@@ -67,6 +68,7 @@ def print_summary(screen: Console, document: dict[str, Any]) -> None:
     ]
     screen.print(table("Force system on the bracket", FORCE_COLUMNS, forces))
     print_elastics(screen, document.get("elastics", []))
+    print_roots(screen, teeth)
     print_slices(screen, teeth)
     print_remarks(screen, teeth)
     for limit in document["limits"]:

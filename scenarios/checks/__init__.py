@@ -3,6 +3,7 @@
 from gomphosis.scenarios.checks import (
     balance,
     bending,
+    bone_loss,
     density,
     elastics,
     element,
@@ -70,6 +71,7 @@ def all_checks() -> tuple[Check, ...]:
         plane,
         balance,
         support,
+        bone_loss,
         two_brackets,
         wire,
         play,

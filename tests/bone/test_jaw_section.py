@@ -11,6 +11,7 @@ from gomphosis.bone.jaw_section import (
     outlined_map,
     tooth_outline,
 )
+from gomphosis.bone.outline import side_at
 from gomphosis.bone.perforation import plate_profile
 from gomphosis.bone.root import RootProfile, ThicknessProfile
 
@@ -103,3 +104,14 @@ def test_outlines_that_do_not_fit_are_refused():
         PlateThickness(0.5, -0.1, 1.0)
     with pytest.raises(ValueError, match="jaw section needs"):
         section(trabecular=1.5)
+
+
+def test_inner_face_is_the_socket_where_bone_is_thin_and_a_cortex_from_outside_where_it_is_thick():
+    z = np.array([0.0, -5.9, -8.0])
+    jaw = section()
+    labial = jaw.inner_surface(TOOTH, z, 1)
+    np.testing.assert_allclose(labial, side_at(TOOTH, z, 1), rtol=1e-12)
+    lingual = jaw.inner_surface(TOOTH, z[1:], -1)
+    # 3.5 mm at mid-root and more below, of which 1.5 mm is cortex
+    np.testing.assert_allclose(lingual, jaw.outer_surface(TOOTH, z[1:], -1) + 1.5, rtol=1e-12)
+    assert np.all(lingual < side_at(TOOTH, z[1:], -1) - 1.5)

@@ -75,3 +75,21 @@ def test_offset_surface_lies_at_its_share_of_the_thickness():
         gap = np.linalg.norm(outer - inner, axis=0)
         expected = fraction * layer.at(-inner[1] / 12)
         np.testing.assert_allclose(gap, expected, rtol=0, atol=1e-13)
+
+
+@pytest.mark.parametrize("exponent", [0.0, 0.35, 1.0])
+@pytest.mark.parametrize("depth", [0.0, 5.0, 11.0])
+def test_a_lowered_crest_leaves_the_root_itself_as_it_is(exponent: float, depth: float):
+    whole = RootProfile(3.0, 12.0, exponent)
+    left = whole.below(depth)
+    assert left.length == 12.0 - depth
+    # the same points, told from the new crest: r = r0 (1 + z/h)^n of the whole root
+    r, z = left.surface(np.linspace(0.05, 1.0, 30))[0]
+    expected = 3.0 * (1 + (z - depth) / 12.0) ** exponent
+    np.testing.assert_allclose(r, expected, rtol=1e-6, atol=1e-6)
+
+
+@pytest.mark.parametrize("depth", [-0.1, 12.0, 13.0])
+def test_a_crest_cannot_sink_above_itself_or_below_the_apex(depth: float):
+    with pytest.raises(ValueError, match="crest must sink by 0 to less than"):
+        RootProfile(3.0, 12.0, 0.35).below(depth)

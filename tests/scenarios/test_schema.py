@@ -587,11 +587,11 @@ def test_huge_file_is_refused(tmp_path):
 
 
 def test_unknown_case_is_refused_with_the_names():
-    names = "canine-retraction, light-and-heavy, thin-plate or three-incisors"
+    names = "bone-loss, canine-retraction, light-and-heavy, thin-plate or three-incisors"
     assert _file_refusal("three", case_text) == f"three: is no shipped case; accepted: {names}"
     assert _file_refusal("three", find_scenario) == (
         "three: is neither a file nor a shipped case; "
-        "accepted: a scenario file (.toml), canine-retraction, light-and-heavy, thin-plate or "
+        "accepted: a scenario file (.toml), bone-loss, canine-retraction, light-and-heavy, thin-plate or "
         "three-incisors"
     )
 
@@ -684,7 +684,13 @@ def test_refusal_of_one_key_is_told_from_that_of_the_whole():
 
 
 def test_shipped_cases_load_and_say_that_they_are_invented():
-    assert case_names() == ("canine-retraction", "light-and-heavy", "thin-plate", "three-incisors")
+    assert case_names() == (
+        "bone-loss",
+        "canine-retraction",
+        "light-and-heavy",
+        "thin-plate",
+        "three-incisors",
+    )
     for name in case_names():
         scenario = find_scenario(name)
         assert scenario.invented

@@ -7,12 +7,15 @@ import meshio
 import numpy as np
 import pytest
 
+from gomphosis.bone.outline import side_at
 from gomphosis.bone.rates import Linear
+from gomphosis.bone.slice_outline import read_slice_outline
 from gomphosis.fem.plane_file import as_meshio
 from gomphosis.scenarios.files import ScenarioError, case_text, scenario_from
 from gomphosis.scenarios.model import tooth_models
+from gomphosis.scenarios.plates import plates_of
 from gomphosis.scenarios.run import run
-from gomphosis.scenarios.slice_model import slice_case
+from gomphosis.scenarios.slice_model import slice_case, slice_models
 
 
 def scenario(**table: object):
@@ -65,6 +68,28 @@ def test_outlines_give_root_and_plates_of_their_own(tmp_path: Path):
     assert dense[0] == pytest.approx(1.0)
     assert loose[0] == pytest.approx(made.slice.trabecular)
     assert np.abs(pose(made) / pose(scenario()) - 1)[0] < 0.3
+
+
+def test_outlines_give_the_plates_that_a_root_is_previewed_against(tmp_path: Path):
+    path = tmp_path / "outline.csv"
+    write_outline(path)
+    made = scenario(outline=str(path))
+    tooth = tooth_models(made, Linear(1.0))[0]
+    plates = plates_of(made, tooth, slice_models(made, [tooth])[0])
+    # only the labial plate is drawn, from x 4 mm at the crest to 6 mm 19 mm below; bone to 9 mm
+    assert [plate.side for plate in plates] == ["labial"]
+    labial = plates[0]
+    # no place on this machine
+    assert (labial.source, labial.status) == ("scenario, slice.outline", "given by the user")
+    rows = labial.height[(labial.height > -10) & (labial.height < -1)]
+    inner, outer = (np.interp(rows, labial.height, face) for face in (labial.inner, labial.outer))
+    # the drawing as read: turned a little, so that the root's long axis is upright
+    drawn = read_slice_outline(path)
+    # a cell of 0.1 mm that is plate by less than (0.75 - 0.29) / 0.71 of it counts as none; rows
+    # are half a cell high on either side of a face that slopes by 2 in 19
+    face = side_at(drawn.plates["labial_plate"], rows, -1)
+    np.testing.assert_allclose(inner, face, rtol=0, atol=0.1 * 0.65 + 0.05 * 2 / 19)
+    np.testing.assert_allclose(outer, side_at(drawn.bone, rows, 1), rtol=0, atol=0.02)
 
 
 @pytest.mark.parametrize(

@@ -45,6 +45,7 @@ TOOTH = {
     "mean_pressure_start_kPa": None,
     "resorbed_mm3": None,
     "deposited_mm3": None,
+    "root_preview": {"plane", "support", "quantities", "weekly", "remarks"},
     "flags": None,
 }
 

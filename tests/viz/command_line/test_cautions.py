@@ -89,7 +89,13 @@ def test_rates_print_the_fit(gomphosis):
 def test_cases_list_what_can_be_run(gomphosis):
     document = json.loads(gomphosis("cases", "--json").out)
     names = [case["name"] for case in document["cases"]]
-    assert names == ["canine-retraction", "light-and-heavy", "thin-plate", "three-incisors"]
+    assert names == [
+        "bone-loss",
+        "canine-retraction",
+        "light-and-heavy",
+        "thin-plate",
+        "three-incisors",
+    ]
     assert all(case["invented"] for case in document["cases"])
     text = gomphosis("cases").words
     assert all(name in text for name in names)

@@ -14,7 +14,8 @@ from PIL import Image
 from gomphosis.scenarios.caution import NOTICE
 
 FIGURES = ("movement.png", "force.png", "zones.png")
-FILES = {"summary.json", "movement.csv", "movement.parquet", "teeth.gif", "fields", *FIGURES}
+TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
+FILES = {"summary.json", *TABLES, "teeth.gif", "fields", *FIGURES}
 
 
 def test_run_writes_every_file(written):
@@ -42,7 +43,8 @@ def test_files_can_be_read(written):
 def test_caution_is_in_every_file_of_data_and_in_the_film(written):
     folder = written.folder
     assert json.loads((folder / "summary.json").read_text(encoding="utf-8"))["notice"] == NOTICE
-    assert (folder / "movement.csv").read_text(encoding="utf-8").startswith(f"# {NOTICE}\n")
+    for name in ("movement.csv", "root_preview.csv"):
+        assert (folder / name).read_text(encoding="utf-8").startswith(f"# {NOTICE}\n")
     assert pq.read_schema(folder / "movement.parquet").metadata[b"notice"].decode() == NOTICE
     # figures carry it as drawn text: see their own tests
     with Image.open(folder / "teeth.gif") as film:
