@@ -105,6 +105,9 @@ class ElasticSection:
         return np.zeros(state.shape[1])
 
 
+AT_ONCE = 16384  # fibres
+
+
 @dataclass(frozen=True)
 class FibrewiseSection:
     """Integrate the law of a fibre over a section cut into fibres.
@@ -149,6 +152,18 @@ class FibrewiseSection:
 
     def respond(self, strain: Array, state: Array) -> SectionResponse:
         """Return resultants, tangent and state after a step to these strains."""
+        # as many points at once as the fibres of stay in a processor's cache
+        size = max(1, AT_ONCE // self.section.fibres)
+        if len(strain) > 2 * size:
+            cuts = np.arange(size, len(strain), size)
+            shares = zip(np.split(strain, cuts), np.split(state, cuts, axis=1), strict=True)
+            parts = [self._respond(*share) for share in shares]
+            resultants, tangents, states = zip(*parts, strict=True)
+            joined = np.concatenate(states, axis=1)
+            return SectionResponse(np.concatenate(resultants), np.concatenate(tangents), joined)
+        return self._respond(strain, state)
+
+    def _respond(self, strain: Array, state: Array) -> SectionResponse:
         update = self.law.update(*self._strains(strain), state)
         axial, shear, axial_pairs, mixed, shear_pair = self._weights
         resultant = np.empty((len(strain), COMPONENTS))
