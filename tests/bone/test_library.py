@@ -25,7 +25,7 @@ STEP_NAMES = ("bending_stiffness", "step", "span", "moment", "force")
 UNITS = {
     "1", "text", "mm", "mm2", "N", "MPa", "kPa", "deg", "day", "week", "um/day", "mm/month",
     "mm/week", "gf", "gf·mm", "cN", "N·mm", "N·mm2", "g/cm3", "J/g", "1/day", "(g/cm3)2/MPa/day",
-    "MPa/(g/cm3)2", "degC", "MPa/K",
+    "MPa/(g/cm3)2", "degC", "MPa/K", "rad/(N·mm)",
 }  # fmt: skip
 
 

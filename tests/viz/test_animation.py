@@ -173,7 +173,8 @@ def test_wire_is_drawn_through_the_slots(arch):
     line = stage.flat(arch.teeth[0], unrolled_wire(arch.teeth, arch.cases[0], 0))
     for k, tooth in enumerate(arch.teeth):
         slot = stage.flat(tooth, stage.place(tooth, track.pose[0, k]).points(tooth.slot))
-        assert np.linalg.norm(line - slot, axis=1).min() < 0.1
+        # a round wire has 0.2 mm of play in the slot's height
+        assert np.linalg.norm(line - slot, axis=1).min() < 0.2
 
 
 def test_small_movements_are_enlarged_and_it_is_said(lingual_pair, wires):

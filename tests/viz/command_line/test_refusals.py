@@ -122,5 +122,7 @@ def test_brackets_that_meet_are_one_line(tmp_path: Path, gomphosis):
     for command in (["wire", crowded], ["run", crowded, "--out", tmp_path / "out"]):
         answer = gomphosis(*command)
         assert (answer.code, answer.out) == (2, "")
-        assert answer.err == "gomphosis: two brackets came closer than 0.5 mm along the wire\n"
+        assert answer.err == (
+            "gomphosis: two brackets leave -3.5 mm of wire between them, less than 0.5 mm\n"
+        )
     assert not (tmp_path / "out").exists()

@@ -197,7 +197,7 @@ def test_value_that_fails_on_the_way_leaves_nothing(wired: Path, tmp_path: Path,
     answer = gomphosis("wire", wired, "--sweep", sweep, "--csv", table)
     assert (answer.code, answer.out) == (2, "")
     (line,) = answer.err.splitlines()
-    assert "tooth[11].mesial at 9 mm: cannot be computed: two brackets came closer" in line
+    assert "tooth[11].mesial at 9 mm: cannot be computed: two brackets leave -3.5 mm" in line
     assert list(tmp_path.iterdir()) == []
 
 
