@@ -2,14 +2,15 @@ r"""Files of a track's checkpoint: a journal that grows by one row a step, and w
 
 A checkpoint file begins with two lines, the layout and the SHA-256 of all bytes that follow: a
 line of JSON that says whose it is, and packed arrays. It names length and SHA-256 of that part of
-the journal which belongs to it; what a killed process wrote beyond it does not count.
+the journal which belongs to it; what a killed process wrote beyond it does not count. The two
+lines are written last: until then zeros stand for the SHA-256, and the file does not count either.
 """
 
 import hashlib
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ LAYOUT = 1
 """Version of the checkpoint files that this program writes and reads."""
 
 _OPENING = re.compile(rb"gomphosis checkpoint ([1-9][0-9]{0,5})\n([0-9a-f]{64})\n")
+_NO_DIGEST = "0" * 64
 _DAMAGED = "delete the folder, or run with --afresh to begin anew"
 
 
@@ -78,14 +80,40 @@ def row_bytes(row: Row) -> bytes:
     return packed(joined([own, row.left]))
 
 
-def checkpoint_bytes(label: Label, reached: Reached, journal: Journal) -> bytes:
-    """Return the content of a checkpoint file."""
+def write_checkpoint(path: Path, label: Label, reached: Reached, journal: Journal) -> None:
+    """Write a checkpoint file over an older one.
+
+    It is not moved into place: on usual file systems every file that is moved over another one is
+    waited for, which takes longer than a small step.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written.
+    """
     clocks = {str(index): clock for index, clock in enumerate(reached.clocks)}
-    facts = {**asdict(label), "day": reached.row.day, "journal": asdict(journal)}
+    facts = {**vars(label), "day": reached.row.day, "journal": vars(journal)}
     head = json.dumps(facts, ensure_ascii=True).encode() + b"\n"
     body = head + packed(joined([clocks, reached.loads]))
-    digest = hashlib.sha256(body).hexdigest()
-    return f"gomphosis checkpoint {LAYOUT}\n{digest}\n".encode() + body
+    with path.open("r+b" if path.exists() else "wb") as file:
+        file.write(_opening(_NO_DIGEST))
+        file.flush()
+        file.write(body)
+        file.truncate()
+        file.flush()
+        file.seek(0)
+        file.write(_opening(hashlib.sha256(body).hexdigest()))
+
+
+def begun_only(path: Path) -> bool:
+    """Return whether a checkpoint file was being written when the process was killed."""
+    begin = _opening(_NO_DIGEST)
+    with path.open("rb") as file:
+        return file.read(len(begin)) in (b"", begin)
+
+
+def _opening(digest: str) -> bytes:
+    return f"gomphosis checkpoint {LAYOUT}\n{digest}\n".encode()
 
 
 def read_checkpoint(path: Path, label: Label, journal: Path) -> tuple[Checkpoint, Journal]:

@@ -1,7 +1,7 @@
 """Checkpoints of one track in a folder, kept at every step so that a kill at any moment is safe.
 
-Two checkpoint files are written in turn, each aside and then moved into place, so that the one
-before is there should the newest be damaged.
+Two checkpoint files are written in turn, so that the one before is there while the next one is
+written, and should the newest be damaged.
 """
 
 import hashlib
@@ -12,14 +12,15 @@ from gomphosis.scenarios.checkpoint_file import (
     DamagedError,
     Journal,
     Label,
-    checkpoint_bytes,
+    begun_only,
     read_checkpoint,
     row_bytes,
+    write_checkpoint,
 )
 
 TURNS = (".a", ".b")
-ROWS, ASIDE = ".rows", ".part"
-ENDINGS = (*TURNS, ROWS, ASIDE)
+ROWS = ".rows"
+ENDINGS = (*TURNS, ROWS)
 
 
 class KeptTrack:
@@ -71,7 +72,8 @@ class KeptTrack:
         OSError
             If a file cannot be written.
         """
-        self._folder.mkdir(parents=True, exist_ok=True)
+        if self._size == 0:
+            self._folder.mkdir(parents=True, exist_ok=True)
         row = row_bytes(reached.row)
         with self._path(ROWS).open("r+b" if self._size else "wb") as journal:
             journal.truncate(self._size)
@@ -80,8 +82,7 @@ class KeptTrack:
         self._hash.update(row)
         self._size += len(row)
         own = Journal(self._size, self._hash.hexdigest())
-        self._path(ASIDE).write_bytes(checkpoint_bytes(self.label, reached, own))
-        self._path(ASIDE).replace(self._path(self._next))
+        write_checkpoint(self._path(self._next), self.label, reached, own)
         self._next, self._after = self._after, self._next
         self.day = reached.row.day
 
@@ -91,7 +92,7 @@ class KeptTrack:
     def _read(self) -> None:
         found: dict[str, tuple[Checkpoint, Journal]] = {}
         for turn in TURNS:
-            if self._path(turn).exists():
+            if self._path(turn).exists() and not begun_only(self._path(turn)):
                 try:
                     found[turn] = read_checkpoint(self._path(turn), self.label, self._path(ROWS))
                 except DamagedError as error:

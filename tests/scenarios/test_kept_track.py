@@ -1,5 +1,6 @@
 """Checkpoint files: gone on from, recovered or refused, and never wrong. Verification."""
 
+import re
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -67,11 +68,16 @@ def test_the_newest_step_is_gone_on_from(tmp_path: Path):
 
 def test_what_a_killed_process_had_begun_to_write_does_not_count(tmp_path: Path):
     keep(tmp_path, range(3))
-    (tmp_path / "track-0.part").write_bytes(b"gomphosis check")
+    # the fourth step would go to the second file
+    half = (tmp_path / "track-0.b").read_bytes()[:200]
+    begin = re.sub(rb"[0-9a-f]{64}", b"0" * 64, half, count=1)
+    (tmp_path / "track-0.b").write_bytes(begin)
     with (tmp_path / "track-0.rows").open("ab") as journal:
         journal.write(b"half a row")
     track = found(tmp_path)
     assert track.checkpoint is not None
+    assert track.damaged is None
+    assert len(track.checkpoint.rows) == 3
     assert same(track.checkpoint)
     for index in (3, 4):
         track.keep(step(index))
@@ -83,6 +89,14 @@ def test_what_a_killed_process_had_begun_to_write_does_not_count(tmp_path: Path)
     for ending in ("a", "b", "rows"):
         one, two = (f / f"track-0.{ending}" for f in (tmp_path, tmp_path / "other"))
         assert one.read_bytes() == two.read_bytes()
+
+
+@pytest.mark.parametrize("size", [0, 1])
+def test_a_process_killed_in_its_first_step_leaves_nothing(tmp_path: Path, size: int):
+    keep(tmp_path, range(1))
+    begin = b"gomphosis checkpoint 1\n" + 64 * b"0" + b"\n"
+    newest(tmp_path).write_bytes(size * begin)
+    assert found(tmp_path).checkpoint is None
 
 
 def newest(folder: Path) -> Path:
@@ -201,7 +215,8 @@ def test_of_200_damaged_checkpoints_none_is_wrong(tmp_path: Path):
             counts["refused"] += 1
             continue
         if track.checkpoint is None:
-            assert not any((folder / f"track-0.{turn}").exists() for turn in "ab")
+            left = [(folder / f"track-0.{turn}") for turn in "ab"]
+            assert not any(path.exists() and path.stat().st_size for path in left)
             counts["anew"] += 1
             continue
         assert same(track.checkpoint)

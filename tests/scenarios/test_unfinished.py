@@ -111,7 +111,7 @@ def test_it_tells_from_where(tmp_path: Path, monkeypatch):
     where = "goes on from day 1 of 3 (light at rate quantile 0.1; 1 of 6 tracks done)"
     assert opened(tmp_path, made).told() == [where]
     # the second step of the second track is on the second file
-    (tmp_path / "case-1-rate-10.b").write_bytes(b"")
+    (tmp_path / "case-1-rate-10.b").write_bytes(b"x")
     damaged, told = opened(tmp_path, made).told()
     assert damaged.startswith(f"{tmp_path}/case-1-rate-10.b: is damaged: it does not begin as a")
     assert damaged.endswith("; went back to day 0, the step before")
@@ -148,7 +148,7 @@ def test_swapped_tracks_are_refused(tmp_path: Path):
 def test_only_checkpoints_are_removed(tmp_path: Path):
     made = forces()
     run(made, resolution=COARSE, unfinished=opened(tmp_path, made))
-    (tmp_path / "case-9-rate-50.part").write_text("half")
+    (tmp_path / "case-9-rate-50.rows").write_text("half")
     (tmp_path / "notes.txt").write_text("mine")
     remove_checkpoints(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["notes.txt"]

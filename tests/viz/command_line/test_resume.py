@@ -19,7 +19,7 @@ WIRED = """
 schema = 1
 title = "Two incisors for some days (invented)"
 invented = true
-duration = "4 days"
+duration = "3 days"
 step = "1 day"
 rate = { max_speed = "60 um/day", half_stress = "1 kPa" }
 [[tooth]]
