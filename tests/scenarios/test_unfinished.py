@@ -195,15 +195,9 @@ def test_a_wire_with_friction_goes_on_to_the_last_bit():
 def test_wires_elastics_and_visits_go_on_from_every_step():
     made = scenario(
         duration="8 days",
-        wire=[
-            {**WIRE, "cinched": True},
-            {"size": "0.016 x 0.022 in", "tied_in": "6 days", "friction": 0.1},
-        ],
-        elastic=[{**CHAIN, "put_on": "1 day", "taken_off": "7 days"}],
-        visit=[
-            {"at": "2 days", "rebond": [{"tooth": 11, "vertical": "0.2 mm"}]},
-            {"at": "4 days", "religate": True, "bend": [{**BEND, "by_hand": True}]},
-        ],
+        wire=[WIRE, {"size": "0.016 x 0.022 in", "tied_in": "6 days"}],
+        elastic=[{**CHAIN, "put_on": "2 days"}],
+        visit=[{"at": "4 days", "religate": True, "bend": [{**BEND, "by_hand": True}]}],
     )
     check_goes_on(made)
 
