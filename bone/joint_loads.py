@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from gomphosis.bone.loads import LoadResponse, Loads
+from gomphosis.bone.states import State, joined, parted
 from gomphosis.fem.section import Array
 
 
@@ -54,6 +55,15 @@ class Together:
         for load in self.loads:
             load.rollback()
 
+    def state(self) -> State:
+        """Return the states of all of them."""
+        return joined([load.state() for load in self.loads])
+
+    def restore(self, state: State) -> None:
+        """Let all of them go on from a state."""
+        for load, part in zip(self.loads, parted(state, len(self.loads)), strict=True):
+            load.restore(part)
+
 
 class Continued:
     """Let a load go on where a new period begins, with its history.
@@ -93,6 +103,15 @@ class Continued:
         """Let the load forget the trials since the last commit."""
         self.loads.rollback()
 
+    def state(self) -> State:
+        """Return the state of the load."""
+        return self.loads.state()
+
+    def restore(self, state: State) -> None:
+        """Let the load go on from a state: it is in place."""
+        self.loads.restore(state)
+        self._in_place = True
+
 
 def parts(loads: Loads) -> Iterator[Loads]:
     """Yield every load that acts, each by itself."""
@@ -101,5 +120,14 @@ def parts(loads: Loads) -> Iterator[Loads]:
             yield from parts(load)
     elif isinstance(loads, Continued):
         yield from parts(loads.loads)
+    else:
+        yield loads
+
+
+def members(loads: Loads) -> Iterator[Loads]:
+    """Yield every load that acts, those that go on from period to period as such."""
+    if isinstance(loads, Together):
+        for load in loads.loads:
+            yield from members(load)
     else:
         yield loads

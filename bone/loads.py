@@ -5,6 +5,7 @@ from typing import Protocol
 
 import numpy as np
 
+from gomphosis.bone.states import State, check_names
 from gomphosis.fem.section import Array
 
 
@@ -50,6 +51,20 @@ class Loads(Protocol):
         """Forget the trials since the last commit."""
         ...
 
+    def state(self) -> State:
+        """Return what the last commit left, for the same loads made anew to go on from."""
+        ...
+
+    def restore(self, state: State) -> None:
+        """Go on from a state.
+
+        Raises
+        ------
+        StateError
+            If it is the state of other loads.
+        """
+        ...
+
 
 @dataclass(frozen=True)
 class ConstantLoads:
@@ -72,6 +87,14 @@ class ConstantLoads:
 
     def rollback(self) -> None:
         """Forget nothing: there is no history."""
+
+    def state(self) -> State:
+        """Return nothing: there is no history."""
+        return {}
+
+    def restore(self, state: State) -> None:
+        """Take nothing: there is no history."""
+        check_names(state, ())
 
 
 @dataclass(frozen=True)
@@ -105,3 +128,11 @@ class SpringLoads:
 
     def rollback(self) -> None:
         """Forget nothing: there is no history."""
+
+    def state(self) -> State:
+        """Return nothing: there is no history."""
+        return {}
+
+    def restore(self, state: State) -> None:
+        """Take nothing: there is no history."""
+        check_names(state, ())

@@ -8,9 +8,17 @@ the wire.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
+from gomphosis.bone.checkpoint import (
+    Checkpoint,
+    Reached,
+    Row,
+    bring_back,
+    left_behind,
+)
 from gomphosis.bone.loads import Loads
 from gomphosis.bone.remodelling import Remodelling
 from gomphosis.bone.standstill import Standstill
@@ -67,6 +75,8 @@ def simulate(
     step: float,
     rate_factor: float = 1.0,
     progress: Callable[[float], None] | None = None,
+    keep: Callable[[Reached], None] | None = None,
+    resume: Checkpoint | None = None,
 ) -> Track:
     """Follow teeth for a number of days.
 
@@ -82,36 +92,44 @@ def simulate(
         Multiplies every wall speed (differences between persons).
     progress
         Called with the day reached after every step.
+    keep
+        Called with what the start of every period and every step left.
+    resume
+        Go on from there with loads made anew, as if the run had never stopped: to the last bit.
 
     Raises
     ------
     NotConvergedError
         If a step fails even after halving it repeatedly.
     ValueError
-        If the periods do not start at 0 in rising order before the end.
+        If the periods do not start at 0 in rising order before the end, or the checkpoint is of
+        another run.
     """
     _check_periods(periods, days)
     body = _Body(teeth, rate_factor)
-    rows: list[tuple[float, int, Array, Array, Array, Array]] = []
+    plan = _plan(periods, days, step)
+    rows: list[Row] = []
     drift = pose = np.zeros((len(teeth), 6))
     still = Standstill.start(teeth)
-    ends = [period.start for period in periods[1:]] + [days]
-    for index, (period, end) in enumerate(zip(periods, ends, strict=True)):
-        period.loads.at_day(period.start)
-        period.loads.engage(pose)
-        pose = body.equilibrium(period.loads, drift, pose)
-        wrench = period.loads.evaluate(pose).wrenches
-        period.loads.commit(pose)
-        still = still.after(wrench, 0.0)
-        rows.append((period.start, index, drift, pose, wrench, still.area()))
-        for day, length in _steps(period.start, end, step):
-            moving = still.moving(length)
-            drift, pose, wrench = body.advance(period.loads, drift, pose, Step(day, length, moving))
-            still = still.after(wrench, length)
-            rows.append((day, index, drift, pose, wrench, still.area()))
-            if progress is not None:
-                progress(day)
-    times, numbers, *fields = zip(*rows, strict=True)
+    if resume is not None:
+        still = _resumed(resume, still, periods, plan)
+        rows += resume.rows
+        drift, pose = rows[-1].drift, rows[-1].pose
+    for moment in plan[len(rows) :]:
+        loads = periods[moment.period].loads
+        if moment.length == 0.0:
+            pose, wrench = body.begin(loads, moment.day, drift, pose)
+        else:
+            due = Step(moment.day, moment.length, still.moving(moment.length))
+            drift, pose, wrench = body.advance(loads, drift, pose, due)
+        still = still.after(wrench, moment.length)
+        left = {} if keep is None else left_behind(loads, _before(moment, periods))
+        rows.append(Row(moment.day, moment.period, drift, pose, wrench, still.area(), left))
+        if keep is not None:
+            keep(Reached(rows[-1], still.clocks, loads.state()))
+        if progress is not None and moment.length > 0.0:
+            progress(moment.day)
+    times, numbers, *fields, _ = zip(*rows, strict=True)
     return Track(np.array(times), np.array(numbers), *(np.array(field) for field in fields))
 
 
@@ -130,10 +148,47 @@ def _check_periods(periods: Sequence[Period], days: float) -> None:
         raise ValueError(f"periods must start at day 0, rise, and end before {days}; got {starts}")
 
 
-def _steps(start: float, end: float, step: float) -> list[tuple[float, float]]:
-    count = max(1, int(np.ceil((end - start) / step - 1e-9)))
-    length = (end - start) / count
-    return [(start + (k + 1) * length, length) for k in range(count)]
+@dataclass(frozen=True)
+class _Moment:
+    """Start of a period, of length 0, or end of a step; all in days."""
+
+    period: int
+    day: float
+    length: float
+
+
+def _plan(periods: Sequence[Period], days: float, step: float) -> list[_Moment]:
+    ends = [*(period.start for period in periods), days]
+    plan = []
+    for index, (start, end) in enumerate(pairwise(ends)):
+        count = max(1, int(np.ceil((end - start) / step - 1e-9)))
+        length = (end - start) / count
+        plan.append(_Moment(index, start, 0.0))
+        plan += [_Moment(index, start + (k + 1) * length, length) for k in range(count)]
+    return plan
+
+
+def _before(moment: _Moment, periods: Sequence[Period]) -> Loads | None:
+    """Return the loads of the last period where a new one begins."""
+    begins = moment.length == 0.0 and moment.period > 0
+    return periods[moment.period - 1].loads if begins else None
+
+
+def _resumed(
+    resume: Checkpoint, still: Standstill, periods: Sequence[Period], plan: Sequence[_Moment]
+) -> Standstill:
+    """Restore the loads and return the clocks of a checkpoint."""
+    rows, shape = resume.rows, (len(still.teeth), 6)
+    planned = [(moment.period, moment.day) for moment in plan[: len(rows)]]
+    sizes = [clock.shape for clock in still.clocks]
+    if [(row.period, row.day) for row in rows] != planned:
+        raise ValueError("the checkpoint is of a run with other steps or periods")
+    if rows[-1].pose.shape != shape or [clock.shape for clock in resume.clocks] != sizes:
+        raise ValueError("the checkpoint is of a run with other teeth")
+    for row, moment in zip(rows, plan, strict=False):
+        bring_back(row, periods[moment.period].loads, _before(moment, periods))
+    periods[rows[-1].period].loads.restore(resume.loads)
+    return Standstill(still.teeth, resume.clocks)
 
 
 @dataclass(frozen=True)
@@ -153,6 +208,15 @@ class _Body:
     def equilibrium(self, loads: Loads, drift: Array, guess: Array) -> Array:
         """Return the loaded poses of teeth whose drift is given."""
         return rest(loads, Yielding(self.teeth, drift), guess)
+
+    def begin(self, loads: Loads, day: float, drift: Array, pose: Array) -> tuple[Array, Array]:
+        """Put loads on and return poses and wrenches of the teeth, which give elastically."""
+        loads.at_day(day)
+        loads.engage(pose)
+        pose = self.equilibrium(loads, drift, pose)
+        wrench = loads.evaluate(pose).wrenches
+        loads.commit(pose)
+        return pose, wrench
 
     def advance(
         self, loads: Loads, drift: Array, pose: Array, step: Step, *, depth: int = 0

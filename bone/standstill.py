@@ -21,7 +21,8 @@ class Standstill:
     teeth
         The teeth; those without a lag never stop.
     clocks
-        Days since each sample stopped (infinite if it never did), shape (samples,) per tooth.
+        Days since each sample stopped (infinite if it never did), shape (samples,) per tooth;
+        (0,) for one without a lag.
     """
 
     teeth: tuple[Remodelling, ...]
@@ -30,7 +31,8 @@ class Standstill:
     @classmethod
     def start(cls, teeth: Sequence[Remodelling]) -> "Standstill":
         """Return the state in which everything moves."""
-        clocks = tuple(np.full(tooth.wall.area.size, np.inf) for tooth in teeth)
+        sizes = (0 if tooth.lag is None else tooth.wall.area.size for tooth in teeth)
+        clocks = tuple(np.full(size, np.inf) for size in sizes)
         return cls(tuple(teeth), clocks)
 
     def moving(self, length: float) -> tuple[Array | None, ...]:

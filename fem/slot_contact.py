@@ -22,7 +22,7 @@ __all__ = ["NEAR", "SHARP", "SLIDE", "Contact", "Corner", "EdgeContact", "Touche
 NEAR = 0.2  # mm; pairs further apart have no force
 # each edge of a support gives way by itself as well, by this share: two curves of a rod that lie on
 # one edge share its push then in one way only
-OWN = 0.02
+OWN = 1e-3
 RUBBED = 0.1  # rounding of friction's corners over that of contact: idle drags creep less
 SLIDE = 0.002  # mm; elastic sliding (engineering choice)
 
@@ -60,7 +60,7 @@ class EdgeContact:
         """Pairs whose supports give way under each other's push, and the compliance, mm/N."""
         on = np.flatnonzero(self.group >= 0)
         first, second = np.nonzero(self.group[on, None] == self.group[None, on])
-        own = np.where(first == second, 1.0 + OWN, 1.0)
+        own = np.where(first == second, 1.0, 1.0 / (1.0 + OWN))
         return on[first], on[second], own * self.give[self.group[on[first]]]
 
     def given(self, push: Array) -> Array:

@@ -14,6 +14,7 @@ import numpy as np
 from scipy.linalg import block_diag
 
 from gomphosis.bone.loads import LoadResponse, Loads
+from gomphosis.bone.states import State, check_names
 from gomphosis.bone.yielding import Yielding
 from gomphosis.fem.chain import FREEDOMS
 from gomphosis.fem.rod_line import centre_line
@@ -25,6 +26,7 @@ from gomphosis.scenarios.slots import Bracket, Slots
 from gomphosis.scenarios.slotted_wire import ArchWire, SlottedWire
 from gomphosis.scenarios.tying import Work, drawn_in, tied_again
 from gomphosis.scenarios.wire_shape import WireError
+from gomphosis.scenarios.wire_state import NAMES, restored, solid, state_of
 
 CLOSE = 0.5  # mm of free wire between two slots
 FEWEST, MOST = 4, 16  # elements between neighbouring slots
@@ -32,6 +34,7 @@ FEWEST, MOST = 4, 16  # elements between neighbouring slots
 # three times the error that is left
 ACCURACY = 0.03
 UNSEEN = 1e-6  # N and N·mm
+OWN = ("days", "per_span", "committed")  # arrays of a wire's state beside those of `wire_state`
 
 
 class WireLoads:
@@ -103,7 +106,7 @@ class WireLoads:
         if self._before is not None and self._work is not None:
             held = self._before.held
             self.discretisation = self._before.discretisation
-            self._held = tied_again(held, self.wire, self._slots, poses, work=self._work)
+            self._held = solid(tied_again(held, self.wire, self._slots, poses, work=self._work))
             return
         fine = drawn_in(self.wire, self._slots, poses, per_span=FEWEST)
         change = np.inf
@@ -112,7 +115,7 @@ class WireLoads:
             fine = drawn_in(self.wire, self._slots, poses, per_span=2 * coarse.per_span)
             change = _change(coarse.load, fine.load)
         self.discretisation = (fine.per_span, change)
-        self._held = fine
+        self._held = solid(fine)
 
     def evaluate(self, poses: Array) -> LoadResponse:
         """Return force systems about the crest points and their derivative by the poses.
@@ -156,14 +159,57 @@ class WireLoads:
             If two brackets came too close, or a slot has slid onto a bend or off the wire.
         """
         self._check_order(self._slots.along(poses))
-        self._held = self._current().kept(self._at(poses))
+        self._held = solid(self._current().kept(self._at(poses)))
         self._trial = None
-        self._committed = poses
+        self._committed = np.ascontiguousarray(poses)
         self._lines[_key(poses)] = centre_line(self._held.what.rod.shape, self._held.place)
 
     def rollback(self) -> None:
         """Forget the trials since the last commit."""
         self._trial = None
+
+    def state(self) -> State:
+        """Return the wire's history, what its contacts remember, and when it was tied."""
+        if self._held is None or self._committed is None:
+            raise RuntimeError("a wire has no state before it is tied in and committed once")
+        per_span, change = self.discretisation
+        own = (
+            np.array([self._day, self._tied_on, change]),
+            np.array([per_span]),
+            self._committed,
+        )
+        return {**state_of(self._held), **dict(zip(OWN, own, strict=True))}
+
+    def restore(self, state: State) -> None:
+        """Go on from a state.
+
+        Raises
+        ------
+        StateError
+            If it is not the state of such a wire.
+        """
+        check_names(state, (*NAMES, *OWN))
+        days, per_span, poses = (state[name] for name in OWN)
+        first = self._first
+        mesh = first.wire.shape.mesh(
+            first._slots.aligned, per_span=int(per_span[0]), width=first.wire.width
+        )
+        own = {name: state[name] for name in NAMES}
+        self._held = restored(own, self.wire, self._slots, per_span=int(per_span[0]), mesh=mesh)
+        self._day, self._tied_on, change = map(float, days)
+        self.discretisation = (int(per_span[0]), change)
+        self._committed, self._trial = poses, None
+
+    def record(self) -> State:
+        """Return the centre line at the last commit."""
+        if self._committed is None:
+            raise RuntimeError("a wire has no centre line to keep before it is committed")
+        return {"line": self.centre_line(self._committed)}
+
+    def recall(self, poses: Array, record: State) -> None:
+        """Take back the centre line at poses it was committed at."""
+        check_names(record, ("line",))
+        self._lines[_key(poses)] = record["line"]
 
     def centre_line(self, poses: Array) -> Array:
         """Return the wire in the arch frame, mm, shape (m, 3), at poses it was once committed at.
@@ -196,6 +242,11 @@ class WireLoads:
     def trial(self, poses: Array) -> Trial:
         """Return the wire and its contacts at poses."""
         return self._at(poses)
+
+    @property
+    def _first(self) -> "WireLoads":
+        """The wire as it was tied in new, before all visits: the mesh is its."""
+        return self if self._before is None else self._before._first
 
     def _check_order(self, station: Array) -> None:
         gaps = np.sign(self._slots.aligned[-1] - self._slots.aligned[0]) * np.diff(station)

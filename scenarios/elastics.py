@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gomphosis.bone.loads import LoadResponse
+from gomphosis.bone.states import State, StateError, check_names
 from gomphosis.fem.chain import FREEDOMS
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.section import Array
@@ -200,6 +201,27 @@ class ElasticLoads:
 
     def rollback(self) -> None:
         """Forget nothing."""
+
+    def state(self) -> State:
+        """Return the day, and the lengths at which the links were put on."""
+        if self._length_on is None:
+            raise RuntimeError("an elastic has no state before it is put on")
+        return {"day": np.array([self._day]), "length_on": self._length_on}
+
+    def restore(self, state: State) -> None:
+        """Go on as put on before.
+
+        Raises
+        ------
+        StateError
+            If it is not the state of an elastic with as many links.
+        """
+        check_names(state, ("day", "length_on"))
+        links = len(self._teeth) - 1
+        if state["length_on"].shape != (links,):
+            raise StateError(f"an elastic of {links} links got {len(state['length_on'])} lengths")
+        self._day = float(state["day"][0])
+        self._length_on = state["length_on"]
 
     def lengths(self, poses: Array) -> Array:
         """Return the length of every link at poses of all teeth, mm."""

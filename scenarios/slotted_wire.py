@@ -8,14 +8,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from gomphosis.fem.rod import RodPlace
+from gomphosis.fem.rod import Rod, RodPlace
 from gomphosis.fem.section import Array
 from gomphosis.fem.section_response import SectionLaw
 from gomphosis.fem.slot_edges import SlotFrames
 from gomphosis.fem.slot_equilibrium import between, reach
+from gomphosis.fem.slot_holds import Holds
 from gomphosis.fem.slot_system import SlottedRod, SlottedState, Trial, Unknowns
 from gomphosis.scenarios.ligation import Ligation
-from gomphosis.scenarios.slot_walls import SlotSize, wall_heights
+from gomphosis.scenarios.slot_walls import SlotSize, edge_contact, wall_heights
 from gomphosis.scenarios.slots import Slots
 from gomphosis.scenarios.wire import WireSection
 from gomphosis.scenarios.wire_shape import WireError, WireMesh, WireShape
@@ -184,3 +185,10 @@ class SlottedWire:
                     raise WireError(
                         f"slot {index + 1} has slid onto the bend at {first:.4g} mm along the wire"
                     )
+
+
+def slotted_rod(wire: ArchWire, rod: Rod, holds: Holds, *, friction: float) -> SlottedRod:
+    """Return a wire that is a given rod, with the edges of its slots and what holds it."""
+    ages = wire.ages(0.0)
+    contact = edge_contact(wire.section, wire.sizes, wire.ties, friction=friction, ages=ages)
+    return SlottedRod(rod, contact, holds, np.array([size.give for size in wire.sizes]))

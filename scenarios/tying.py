@@ -19,9 +19,8 @@ from gomphosis.fem.slot_equilibrium import between, reach, untouched
 from gomphosis.fem.slot_holds import Holds
 from gomphosis.fem.slot_system import SlottedRod, SlottedState, Trial
 from gomphosis.scenarios.hand_bends import bent_by_hand, freed
-from gomphosis.scenarios.slot_walls import edge_contact
 from gomphosis.scenarios.slots import Slots
-from gomphosis.scenarios.slotted_wire import ArchWire, SlottedWire, Stop
+from gomphosis.scenarios.slotted_wire import ArchWire, SlottedWire, Stop, slotted_rod
 from gomphosis.scenarios.wire_holds import Lie, anchored, crimps, in_use, some, still_in_use
 from gomphosis.scenarios.wire_shape import WireError
 
@@ -115,10 +114,7 @@ def tied_again(
 
 def _eased(wire: ArchWire, rod: Rod, lie: Lie) -> SlottedRod:
     """Return a wire without friction, held where it lies."""
-    ages = wire.ages(0.0)
-    contact = edge_contact(wire.section, wire.sizes, wire.ties, friction=0.0, ages=ages)
-    give = np.array([size.give for size in wire.sizes])
-    return SlottedRod(rod, contact, anchored(wire, lie), give)
+    return slotted_rod(wire, rod, anchored(wire, lie), friction=0.0)
 
 
 def _left(wire: SlottedWire, found: Trial, holds: Holds) -> SlottedWire:

@@ -27,14 +27,22 @@ def cli() -> None:
     type=click.Path(path_type=Path, file_okay=False),
     help="Directory for tables, figures, fields and the animation.",
 )
+@click.option(
+    "--afresh", is_flag=True, help="Begin anew where an unfinished run into DIR would be gone on."
+)
 @JSON
-def run(scenario: str, out: Path | None, as_json: bool) -> None:
-    """Follow the teeth of SCENARIO (a file, or the name of a shipped case) over its weeks."""
+def run(scenario: str, out: Path | None, afresh: bool, as_json: bool) -> None:
+    """Follow the teeth of SCENARIO (a file, or the name of a shipped case) over its weeks.
+
+    A run that was killed or interrupted goes on from its last step when it is called again.
+    """
     from gomphosis.viz.run_command import run_command
 
     if out is None and not as_json:
         raise click.UsageError("give --out DIR for the files, or --json for the summary alone")
-    run_command(scenario, out, as_json=as_json)
+    if out is None and afresh:
+        raise click.UsageError("--afresh is about the files of an unfinished run: give --out")
+    run_command(scenario, out, as_json=as_json, afresh=afresh)
 
 
 @cli.command()

@@ -27,8 +27,8 @@ FIELD_FILES = (".vtu", ".vti", ".pvd")
 
 
 @contextmanager
-def staged(out: Path) -> Iterator[Path]:
-    """Yield an empty folder inside a run's folder; on success its content moves there.
+def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
+    """Yield an empty folder inside a run's folder or `aside`; on success its content moves to out.
 
     What an older run left there and this one has not goes: field files, pictures of slices,
     tables of elastics.
@@ -46,7 +46,7 @@ def staged(out: Path) -> Iterator[Path]:
         for name in {*OF_SLICES, *OF_ELASTICS} - {entry.name for entry in written}:
             (out / name).unlink(missing_ok=True)
 
-    with staging([out], move) as (stage,):
+    with staging([aside or out], move) as (stage,):
         yield stage
 
 

@@ -1,14 +1,19 @@
 """``gomphosis run``: follow a scenario and write everything about it."""
 
+import shutil
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
+import click
 from rich.console import Console
 
 from gomphosis.bone.directions import FORCE_WORDS, MOMENT_WORDS
 from gomphosis.scenarios.files import find_scenario
-from gomphosis.scenarios.run import run
+from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.run import open_unfinished, run
+from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.summary import summary
+from gomphosis.scenarios.unfinished import Unfinished, remove_checkpoints
 from gomphosis.viz.console import (
     DASH,
     GRAM_FORCE,
@@ -20,24 +25,36 @@ from gomphosis.viz.console import (
     table,
 )
 from gomphosis.viz.elastic_lines import print_elastics
+from gomphosis.viz.own_folder import own_folder
 from gomphosis.viz.root_tables import print_roots
 from gomphosis.viz.slice_tables import print_slices
+from gomphosis.viz.staging import STAGE
+
+UNFINISHED = ".unfinished"
+"""Folder of the checkpoints inside that of the files."""
 
 
-def run_command(source: str, out: Path | None, *, as_json: bool) -> None:
-    """Run a scenario; write files into out if given; print the summary."""
+class Interrupted(click.ClickException):
+    """Ctrl-C during a run that can be gone on with."""
+
+    exit_code = 130
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        """Say it in one line on standard error."""
+        click.echo(f"gomphosis: {self.message}", file=file, err=True)
+
+
+def run_command(source: str, out: Path | None, *, as_json: bool, afresh: bool = False) -> None:
+    """Run a scenario; write files into out if given; print the summary.
+
+    A run into a folder where one was killed or interrupted goes on with it, unless `afresh`.
+    """
     scenario = find_scenario(source)
     if out is None:
         with progress("run") as tell:
             result = run(scenario, progress=tell)
     else:
-        from gomphosis.viz.outputs import staged, write_outputs
-
-        with staged(out) as folder, progress("run") as tell:
-            result = run(scenario, progress=lambda share, what: tell(0.4 * share, what))
-            write_outputs(
-                result, folder, progress=lambda share, what: tell(0.4 + 0.6 * share, what)
-            )
+        result = _kept_run(scenario, out, afresh=afresh)
     document = summary(result)
     if as_json:
         print_json(document)
@@ -45,6 +62,45 @@ def run_command(source: str, out: Path | None, *, as_json: bool) -> None:
     screen = console()
     print_summary(screen, document)
     screen.print(f"Files: {out}", markup=False)
+
+
+def _kept_run(scenario: Scenario, out: Path, *, afresh: bool) -> RunResult:
+    """Run a scenario with checkpoints, which go once all files are in place."""
+    with own_folder(out / UNFINISHED):
+        for stage in (out / UNFINISHED).glob(f"{STAGE}*"):
+            # of a run that was killed
+            shutil.rmtree(stage)
+        if afresh:
+            remove_checkpoints(out / UNFINISHED)
+        unfinished = open_unfinished(out / UNFINISHED, scenario)
+        for line in unfinished.told():
+            click.echo(f"gomphosis: {line}", err=True)
+        try:
+            result = _written_run(scenario, out, unfinished)
+        except KeyboardInterrupt:
+            if not unfinished.begun:
+                raise
+            text = "interrupted; no partial file was left, and the same command goes on from "
+            raise Interrupted(text + unfinished.where()) from None
+        except (ValueError, ArithmeticError):
+            # it would fail there again
+            unfinished.remove()
+            raise
+        unfinished.remove()
+    return result
+
+
+def _written_run(scenario: Scenario, out: Path, unfinished: Unfinished) -> RunResult:
+    from gomphosis.viz.outputs import staged, write_outputs
+
+    with staged(out, aside=out / UNFINISHED) as folder, progress("run") as tell:
+        result = run(
+            scenario,
+            progress=lambda share, what: tell(0.4 * share, what),
+            unfinished=unfinished,
+        )
+        write_outputs(result, folder, progress=lambda share, what: tell(0.4 + 0.6 * share, what))
+    return result
 
 
 def print_summary(screen: Console, document: dict[str, Any]) -> None:

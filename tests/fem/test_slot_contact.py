@@ -271,7 +271,8 @@ def test_edges_of_one_support_give_way_together(row):
     given = law.given(push)
     assert np.sum(law.group >= 0) == 3 * 2 * 4
     for k, group in enumerate(law.group):
-        exact = 0.02 * (push[law.group == group].sum() + OWN * push[k]) if group >= 0 else 0.0
+        others = push[law.group == group].sum() - push[k]
+        exact = 0.02 * (push[k] + others / (1.0 + OWN)) if group >= 0 else 0.0
         assert given[k] == pytest.approx(exact, abs=1e-15)
     rigid = replace(law, group=np.full(len(push), -1), give=np.zeros(0))
     np.testing.assert_array_equal(rigid.given(push), 0.0)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from gomphosis.fem.slot_contact import OWN
 from gomphosis.scenarios import appliance
 from gomphosis.scenarios.alloys import library_alloy, section_law
 from gomphosis.scenarios.appliance import WireLoads
@@ -399,7 +400,8 @@ def test_a_tie_presses_the_wire_onto_the_floor_and_not_the_bracket_anywhere(sect
     found = pushes(loads, np.zeros((3, 6)))
     for slot in range(3):
         for wall, force in (("lid", 1.5), ("floor", 1.5), ("occlusal", 0.0), ("gingival", 0.0)):
-            np.testing.assert_allclose(found[slot, wall], force, rtol=0, atol=FAINT)
+            # each curve of a wire on a tie gives way a little by itself
+            np.testing.assert_allclose(found[slot, wall], force, rtol=OWN, atol=FAINT)
 
 
 def test_ties_fade_and_one_is_lost():
@@ -415,10 +417,9 @@ def test_ties_fade_and_one_is_lost():
         found = pushes(loads, rest)
         for slot, tie in enumerate(ties):
             for wall in ("lid", "floor"):
-                # where nothing presses any more, rounded corners lift the wire by some um:
-                # 10 nm times the root of its stiffness, 200 N/mm, over 0.1 mm/N, at four edges
+                # where nothing presses any more, rounded corners lift the wire a little
                 atol = FAINT if age < 5.0 else 2e-3
-                np.testing.assert_allclose(found[slot, wall], tie.force(age), rtol=0, atol=atol)
+                np.testing.assert_allclose(found[slot, wall], tie.force(age), rtol=OWN, atol=atol)
         loads.commit(rest)
 
 
@@ -431,7 +432,7 @@ def test_a_tie_pulls_harder_as_the_wire_is_lifted_off_the_floor():
     poses = np.stack([moved(labial=0.05), REST, moved(labial=0.05)])
     force = loads.evaluate(poses).wrenches[:, LABIAL]
     expected = SEATING + TIE.stiffness * 0.05
-    np.testing.assert_allclose(force, [-expected / 2, expected, -expected / 2], rtol=1e-4)
+    np.testing.assert_allclose(force, [-expected / 2, expected, -expected / 2], rtol=OWN)
 
 
 # --- mesh ------------------------------------------------------------------------------------
@@ -461,7 +462,7 @@ def test_more_accuracy_takes_more_elements(monkeypatch):
     monkeypatch.setattr(appliance, "MOST", 4 * usual[0])
     # at the most that is allowed it stops, and says how far off it may be
     count, change = many_brackets(ARCH, ROUND).discretisation
-    assert 2 * count == appliance.MOST
+    assert count == appliance.MOST
     assert change > 0.0
 
 
@@ -499,9 +500,8 @@ def test_brackets_that_leave_no_wire_between_them_are_refused():
 
 def test_brackets_that_come_too_close_on_the_way_are_refused():
     loads = row([REST] * 2)
-    for along in np.arange(-0.5, -3.6, -0.5):
-        if along >= -3.5:
-            loads.commit(np.stack([REST, moved(along=along)]))
+    for along in (-0.5, -1.0, -2.0, -3.0, -3.4):
+        loads.commit(np.stack([REST, moved(along=along)]))
     with pytest.raises(WireError, match="two brackets leave"):
         loads.commit(np.stack([REST, moved(along=-3.6)]))
 
@@ -539,8 +539,9 @@ def test_a_slot_on_a_bend_is_refused():
 
 
 def test_a_slot_that_slides_onto_a_bend_is_refused():
-    bend = Bend(SPAN + 2.5, np.array([0.0, 0.0, 0.02]))
+    bend = Bend(2 * SPAN - 2.5, np.array([0.0, 0.0, 0.02]))
     loads = row([REST] * 3, wire(features=(bend,)))
-    loads.commit(np.stack([REST, moved(along=0.8), REST]))
-    with pytest.raises(WireError, match="bend"):
-        loads.commit(np.stack([REST, moved(along=1.2), REST]))
+    # the middle slot carries the wire along, the last one slides on it
+    loads.commit(np.stack([REST, REST, moved(along=-0.8)]))
+    with pytest.raises(WireError, match=r"slot 3 has slid onto the bend at 11\.5 mm"):
+        loads.commit(np.stack([REST, REST, moved(along=-1.2)]))

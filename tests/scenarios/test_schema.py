@@ -591,8 +591,8 @@ def test_unknown_case_is_refused_with_the_names():
     assert _file_refusal("three", case_text) == f"three: is no shipped case; accepted: {names}"
     assert _file_refusal("three", find_scenario) == (
         "three: is neither a file nor a shipped case; "
-        "accepted: a scenario file (.toml), bone-loss, canine-retraction, light-and-heavy, thin-plate or "
-        "three-incisors"
+        "accepted: a scenario file (.toml), bone-loss, canine-retraction, light-and-heavy, "
+        "thin-plate or three-incisors"
     )
 
 

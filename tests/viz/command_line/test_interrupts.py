@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -11,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from gomphosis.viz import outputs
+from gomphosis.viz import outputs, run_command
+from gomphosis.viz.run_command import UNFINISHED
 from gomphosis.viz.staging import STAGE
 
 
@@ -23,29 +25,40 @@ def until(condition: Callable[[], bool]) -> None:
 
 
 def interrupted(out: Path, scenario: Path, started):
-    """Press Ctrl-C during a long run, once its unfinished files have a place."""
+    """Press Ctrl-C during a long run, once its first steps are kept."""
     long = scenario.with_name("long.toml")
     long.write_text(
         scenario.read_text().replace('"1 week"', '"260 weeks"').replace('"1 day"', '"0.1 days"')
     )
     process = started("run", long, "--out", out)
-    until(lambda: any(out.glob(f"{STAGE}*")) or process.poll() is not None)
+    kept = out / UNFINISHED / "case-1-rate-50.b"
+    until(lambda: kept.exists() or process.poll() is not None)
     time.sleep(0.1)
     process.send_signal(signal.SIGINT)
     text, err = process.communicate(timeout=20)
     return process.returncode, text, err
 
 
-def check_interrupted(code: int, out: str, err: str) -> None:
+def check_interrupted(code: int, out: str, err: str, where: str) -> None:
     assert code == 130
     assert out == ""
     # an empty line leaves the one on which the terminal shows the key
-    assert err.lstrip("\n") == "gomphosis: interrupted; no partial file was left\n"
+    said = "gomphosis: interrupted; no partial file was left" + where
+    assert re.fullmatch(said + "\n", err.lstrip("\n")), err
 
 
-def test_interrupt_leaves_no_folder(tmp_path: Path, scenario: Path, started):
-    check_interrupted(*interrupted(tmp_path / "new" / "out", scenario, started))
-    assert list(tmp_path.iterdir()) == []
+ON_THE_WAY = (
+    r", and the same command goes on from day [0-9.]+ of 1820 "
+    r"\(.* at rate quantile 0\.5; 0 of 3 tracks done\)"
+)
+KEPT = {f"case-1-rate-50.{ending}" for ending in ("a", "b", "rows")}
+
+
+def test_interrupt_leaves_what_it_takes_to_go_on(tmp_path: Path, scenario: Path, started):
+    out = tmp_path / "new" / "out"
+    check_interrupted(*interrupted(out, scenario, started), ON_THE_WAY)
+    assert [path.name for path in out.iterdir()] == [UNFINISHED]
+    assert {path.name for path in (out / UNFINISHED).iterdir()} == KEPT
 
 
 def test_interrupt_keeps_older_outputs(tmp_path: Path, scenario: Path, started):
@@ -54,9 +67,22 @@ def test_interrupt_keeps_older_outputs(tmp_path: Path, scenario: Path, started):
     old = {"summary.json": "old", "fields/week_000.vtu": "old", "notes.txt": "mine"}
     for name, text in old.items():
         (out / name).write_text(text)
-    check_interrupted(*interrupted(out, scenario, started))
-    assert {str(p.relative_to(out)): p.read_text() for p in out.rglob("*") if p.is_file()} == old
-    assert {p.name for p in out.iterdir()} == {"summary.json", "fields", "notes.txt"}
+    check_interrupted(*interrupted(out, scenario, started), ON_THE_WAY)
+    assert {name: (out / name).read_text() for name in old} == old
+    names = {"summary.json", "fields", "notes.txt", UNFINISHED}
+    assert {p.name for p in out.iterdir()} == names
+
+
+def test_interrupt_before_the_first_step_leaves_no_folder(
+    scenario: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, gomphosis
+):
+    def pressed(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(run_command, "run", pressed)
+    answer = gomphosis("run", scenario, "--out", tmp_path / "new" / "out")
+    check_interrupted(answer.code, answer.out, answer.err, "")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_interrupt_while_the_last_file_is_written(
@@ -68,8 +94,10 @@ def test_interrupt_while_the_last_file_is_written(
 
     monkeypatch.setattr(outputs, "save_animation", pressed)
     answer = gomphosis("run", scenario, "--out", tmp_path / "out")
-    check_interrupted(answer.code, answer.out, answer.err)
-    assert list(tmp_path.iterdir()) == []
+    where = r", and the same command goes on from day 7 of 7 \(3 of 3 tracks done\)"
+    check_interrupted(answer.code, answer.out, answer.err, where)
+    assert [path.name for path in (tmp_path / "out").iterdir()] == [UNFINISHED]
+    assert not list((tmp_path / "out" / UNFINISHED).glob(f"{STAGE}*"))
 
 
 @pytest.mark.parametrize("words", [["cases"], ["cases", "--json"]], ids=str)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from gomphosis.viz import outputs
+from gomphosis.viz.run_command import UNFINISHED
 
 
 def check_not_written(answer, *parts: str) -> None:
@@ -20,6 +21,12 @@ def check_not_written(answer, *parts: str) -> None:
     assert line.endswith("; expected a writable place")
     for part in parts:
         assert part in line
+
+
+def check_only_checkpoints(out: Path) -> None:
+    assert [path.name for path in out.iterdir()] == [UNFINISHED]
+    for path in (out / UNFINISHED).iterdir():
+        assert path.name.startswith("case-1-rate-")
 
 
 @pytest.mark.usefixtures("never_run")
@@ -40,17 +47,21 @@ def test_place_in_which_nobody_may_write(scenario: Path, gomphosis):
 
 
 @pytest.mark.parametrize("writer", ["write_csv", "write_parquet", "save_figure", "save_animation"])
-def test_full_disk_leaves_nothing(
+def test_full_disk_leaves_only_what_it_takes_to_go_on(
     writer: str, scenario: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, gomphosis
 ):
     def full(_: object, path: Path, *__: object) -> None:
         path.write_bytes(b"half")
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(outputs, writer, full)
-    answer = gomphosis("run", scenario, "--out", tmp_path / "a" / "out")
-    check_not_written(answer, "no space left on device")
-    assert list(tmp_path.iterdir()) == []
+    out = tmp_path / "a" / "out"
+    with monkeypatch.context() as patched:
+        patched.setattr(outputs, writer, full)
+        check_not_written(gomphosis("run", scenario, "--out", out), "no space left on device")
+    check_only_checkpoints(out)
+    answer = gomphosis("run", scenario, "--out", out)
+    assert answer.err == "gomphosis: goes on from day 7 of 7 (3 of 3 tracks done)\n"
+    assert not (out / UNFINISHED).exists()
 
 
 @contextmanager
@@ -71,7 +82,7 @@ def test_disk_that_is_really_full(scenario: Path, tmp_path: Path, gomphosis):
     with tiny_disk(tmp_path):
         answer = gomphosis("run", scenario, "--out", tmp_path / "out")
         check_not_written(answer, "no space left on device")
-        assert list(tmp_path.iterdir()) == []
+        check_only_checkpoints(tmp_path / "out")
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
