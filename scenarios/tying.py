@@ -50,7 +50,7 @@ def drawn_in(wire: ArchWire, slots: Slots, poses: Array, *, per_span: int) -> Sl
     eased = _eased(wire, rod, Lie(state.place, start))
     found = _along(eased, untouched(eased, state, start), start, end)
     holds = in_use(wire, Lie(found.unknowns.place, end))
-    held = SlottedWire(wire, slots, per_span, mesh, eased, found.kept(), end, _about_wire(found))
+    held = SlottedWire(wire, slots, per_span, mesh, eased, found.kept(), end, about_wire(found))
     return _left(held, found, holds)
 
 
@@ -129,12 +129,15 @@ def _left(wire: SlottedWire, found: Trial, holds: Holds) -> SlottedWire:
         wire,
         what=replace(wire.what, contact=rubs, holds=holds),
         state=replace(kept, held=held, touches=touches),
-        load=_about_wire(found),
+        load=about_wire(found),
     )
 
 
-def _about_wire(found: Trial) -> Array:
-    """Return the loads on the slots about the wire's own centre in them, shape (n, 6)."""
+def about_wire(found: Trial) -> Array:
+    """Return the loads on the slots about the wire's own centre in them, N and N·mm, shape (n, 6).
+
+    Where a wire lies within its play does not change them, unlike moments about the slots.
+    """
     slot, station = found.contact.law.edges.slot, found.contact.touches.station
     middle = np.bincount(slot, weights=station) / np.bincount(slot)
     curves = Curves(found.what.rod.shape, np.zeros((len(middle), 2)))

@@ -8,6 +8,7 @@ from gomphosis.bone.joint_loads import Continued, parts
 from gomphosis.bone.loop import Period, Track, simulate
 from gomphosis.bone.rates import Linear, Saturating
 from gomphosis.bone.support import Resolution
+from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.model import ToothModel, tooth_models
 from gomphosis.scenarios.periods import attachment, elastics_of, wires_of
@@ -54,17 +55,17 @@ def test_a_stage_begins_with_every_change():
         ],
     )
     assert stages(made) == (
-        Stage(0.0, 0, (0,)),
-        Stage(14.0, 0, (0, 1, 2)),
-        Stage(21.0, 0, (0, 1, 2, 3)),
-        Stage(42.0, 1, (0, 2, 3)),
-        Stage(50.0, 1, (0, 3)),
+        Stage(0.0, 0, (), (0,)),
+        Stage(14.0, 0, (), (0, 1, 2)),
+        Stage(21.0, 0, (), (0, 1, 2, 3)),
+        Stage(42.0, 1, (), (0, 2, 3)),
+        Stage(50.0, 1, (), (0, 3)),
     )
 
 
 def test_stages_of_wires_alone_are_the_wires_and_forces_have_none():
     wires = [LIGHT, {"tied_in": DAY, "size": "0.018 in"}]
-    assert stages(scenario(wire=wires)) == (Stage(0.0, 0, ()), Stage(4.0, 1, ()))
+    assert stages(scenario(wire=wires)) == (Stage(0.0, 0, (), ()), Stage(4.0, 1, (), ()))
     push = [{"tooth": 11, "force": "1 N", "direction": "labial"}]
     assert stages(scenario(wire=[], force=push)) == ()
 
@@ -94,8 +95,12 @@ def test_wires_alone_are_as_they_were():
     made = scenario(wire=[LIGHT, {"tied_in": DAY, "size": "0.018 in"}])
     teeth = tooth_models(made, LAW, resolution=COARSE)
     periods = case_periods(made, teeth, WIRES)
-    assert [list(parts(period.loads)) for period in periods] == [[p.loads] for p in periods]
-    assert wires_of(periods) == tuple(period.loads for period in periods)
+    first, second = wires_of(periods)
+    assert first is not second
+    assert [list(parts(period.loads)) for period in periods] == [[first], [second]]
+    # each by itself in a load that goes on, should a visit or an elastic come
+    assert [type(period.loads) for period in periods] == [Continued, Continued]
+    assert [type(load) for load in (first, second)] == [WireLoads, WireLoads]
     assert elastics_of(periods) == ((), ())
 
 
@@ -127,9 +132,9 @@ def test_elastic_put_on_midway_keeps_the_wires_history():
 
 
 def test_elastic_pulls_from_the_day_it_is_put_on_until_it_is_lost():
-    made = scenario(elastic=[elastic(put_on="2 days", lost="6 days")])
-    track, _, _ = followed(made)
-    plain, _, _ = followed(scenario())
+    smooth = {"wire": [LIGHT | {"friction": 0.0}]}
+    track, _, _ = followed(scenario(**smooth, elastic=[elastic(put_on="2 days", lost="6 days")]))
+    plain, _, _ = followed(scenario(**smooth))
     assert [float(day) for day in track.days] == [0.0, 2.0, 2.0, 4.0, 6.0, 6.0, 8.0]
     np.testing.assert_array_equal(track.wrench[:2], plain.wrench[:2])
     along = track.wrench[:, 0, 1]

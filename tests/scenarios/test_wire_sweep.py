@@ -23,6 +23,7 @@ from gomphosis.scenarios.wire_sweep import DRAWN_IN, HISTORY, Sweep, SweptWire, 
 
 STEEL = {"size": "0.017 x 0.025 in", "alloy": "steel"}
 NITI = {"size": "0.014 in", "tied_in": "2 weeks"}
+CLOSE = {"height": "0.018 in"}  # three degrees of play for the steel wire, one direction
 
 
 def document(**changes: Any) -> dict[str, Any]:
@@ -36,13 +37,15 @@ def bent(**bend: object) -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def torque() -> Sweep:
-    whole = document(wire=[STEEL, NITI])
+    whole = document(wire=[STEEL, NITI], slot=CLOSE)
     return wire_sweep(whole, "tooth[11].prescription.torque", ends=("0 deg", "9 deg"), points=4)
 
 
 FILE = """
 schema = 1
 title = "three"
+[slot]
+height = "0.018 in"
 [[tooth]]
 number = 12
 [[tooth]]
@@ -325,8 +328,8 @@ def test_value_that_cannot_be_computed_is_named():
     with pytest.raises(ScenarioError) as refused:
         wire_sweep(document(), "tooth[11].mesial", ends=("0 mm", "9 mm"), points=2)
     assert str(refused.value) == (
-        "sweep, tooth[11].mesial at 9 mm: cannot be computed: two brackets came closer than 0.5 mm "
-        "along the wire; accepted: a range without this value"
+        "sweep, tooth[11].mesial at 9 mm: cannot be computed: two brackets leave -3.5 mm of "
+        "wire between them, less than 0.5 mm; accepted: a range without this value"
     )
 
 
