@@ -38,6 +38,31 @@ def run(scenario: str, out: Path | None, as_json: bool) -> None:
 
 
 @cli.command()
+@click.argument("folders", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The HTML file to write; default: report.html in the folder, for one run.",
+)
+@click.option(
+    "--language",
+    type=click.Choice(["en", "de"]),
+    default="en",
+    show_default=True,
+    help="In which the page opens; it holds both.",
+)
+def report(folders: tuple[Path, ...], out: Path | None, language: str) -> None:
+    """Write the page of one finished run, or of two side by side, from their FOLDERS."""
+    from gomphosis.viz.report_command import report_command
+
+    if len(folders) > 2:
+        raise click.UsageError("a report shows one run or two: give one or two folders")
+    if len(folders) == 2 and out is None:
+        raise click.UsageError("give --out FILE.html for two runs side by side")
+    report_command(folders, out, language=language)
+
+
+@cli.command()
 @click.argument("number", type=int)
 @click.option("--crest-loss", help='Bone lost at the crest, such as "2 mm".')
 @click.option("--young", help='Young\'s modulus of the ligament, such as "0.05 MPa".')
