@@ -85,7 +85,7 @@ def _opened(case: CaseResult) -> Iterator[KeyTime]:
 
 def first_openings(opened: SliceResult) -> dict[str, float]:
     """Return the first day on which the plate of each side lay open; sides that never did lack."""
-    names = dict(zip((1, -1), SIDE_NAMES[opened.model.plane], strict=True))
+    names: dict[int, str] = dict(zip((1, -1), SIDE_NAMES[opened.model.plane], strict=True))
     first: dict[str, float] = {}
     for opening in lasting(opened.track.openings):
         name = names[opening.side]

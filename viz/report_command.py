@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from gomphosis.viz.console import console
+from gomphosis.viz.console import console, print_notice
 from gomphosis.viz.report_page import PAGE, report_page
 from gomphosis.viz.whole_files import whole_files
 
@@ -13,4 +13,6 @@ def report_command(folders: tuple[Path, ...], out: Path | None, *, language: str
     target = folders[0] / PAGE if out is None else out
     with whole_files(target) as (path,):
         path.write_text(text, encoding="utf-8", newline="\n")
-    console().print(f"Report: {target}", markup=False)
+    screen = console()
+    screen.print(f"Report: {target}", markup=False)
+    print_notice(screen)

@@ -55,9 +55,7 @@ def _bone(packing: Packing, view: SliceView, rows: Sequence[int]) -> dict[str, A
     room = np.stack([1.0 - bones.covered for bones in maps])
     share = np.stack([bones.bone for bones in maps]) / np.maximum(room, LEAST)
     changes = [view.changes[row] for row in rows]
-    changed = [
-        RESORBED * (c.resorbed >= HALF) + LAID_DOWN * (c.laid_down >= HALF) for c in changes
-    ]
+    changed = [RESORBED * (c.resorbed >= HALF) + LAID_DOWN * (c.laid_down >= HALF) for c in changes]
     return {
         "raster": {"origin": list(map(float, raster.origin)), "spacing": float(raster.spacing)},
         "density": packing.add(np.stack([bones.density for bones in maps]), step=DENSITY),
@@ -83,7 +81,7 @@ def _wall(packing: Packing, view: SliceView, frames: Sequence[Frame]) -> dict[st
         slice_wall_fields(view.opened.model.case, frame, neutral_below=below) for frame in frames
     ]
     return {
-        "wall": packing.add(np.stack([m.points[:, [0, 2]] for m in found]), step=PLACE),
+        "wall": packing.add(np.stack([np.asarray(m.points)[:, [0, 2]] for m in found]), step=PLACE),
         "ribbon": packing.add(np.stack([view.ribbon(f)[0].T for f in frames]), step=PLACE),
         "normal": packing.add(
             np.stack([m.point_data["normal_traction_kPa"] for m in found]), step=TRACTION
@@ -94,9 +92,10 @@ def _wall(packing: Packing, view: SliceView, frames: Sequence[Frame]) -> dict[st
 
 def _displacement(packing: Packing, view: SliceView, frames: Sequence[Frame]) -> dict[str, Any]:
     found = [slice_mesh_fields(view.opened.model.case, frame) for frame in frames]
-    displaced = np.stack([m.point_data["displacement_mm"][:, [0, 2]] for m in found])
+    places = np.stack([np.asarray(m.points) for m in found])[..., [0, 2]]
+    displaced = np.stack([np.asarray(m.point_data["displacement_mm"]) for m in found])[..., [0, 2]]
     return {
-        "nodes": packing.add(np.stack([m.points[:, [0, 2]] for m in found]), step=PLACE),
+        "nodes": packing.add(places, step=PLACE),
         "cells": packing.add(found[0].cells[0].data[:, :4]),
         "region": packing.add(found[0].cell_data["region"][0]),
         "displacement": packing.add(displaced, step=DISPLACED),

@@ -45,9 +45,10 @@ def write_record(record: Record, folder: Path, beside: Iterable[str]) -> Path:
     names = [SUMMARY, *beside]
     head = {
         "format": FORMAT,
-        "files": {name: _checksum(folder / name) for name in names},
+        "files": {name: checksum(folder / name) for name in names},
         "block": hashlib.sha256(record.block).hexdigest(),
         **record.head,
+        "summary": timeless(record.head["summary"]),
     }
     line = json.dumps(head, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     path = folder / DATA
@@ -116,9 +117,22 @@ def _check_beside(folder: Path, files: dict[str, str]) -> None:
         path = folder / name
         if not path.is_file():
             raise ReportError(f"{path}: is missing beside {DATA}; {AGAIN}")
-        if _checksum(path) != expected:
+        if checksum(path) != expected:
             raise ReportError(f"{path}: does not belong to {DATA} beside it; {AGAIN}")
 
 
-def _checksum(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+def checksum(path: Path) -> str:
+    """Return the checksum of a file of a run; that of a summary leaves out the time it took."""
+    content = path.read_bytes()
+    if path.name == SUMMARY:
+        try:
+            document = json.loads(content)
+        except ValueError:
+            document = {"text": content.hex()}
+        content = json.dumps(timeless(document), sort_keys=True).encode()
+    return hashlib.sha256(content).hexdigest()
+
+
+def timeless(document: dict[str, Any]) -> dict[str, Any]:
+    """Return a summary without what differs from run to run of the same scenario."""
+    return {key: value for key, value in document.items() if key != "wall_time_s"}

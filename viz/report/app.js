@@ -11,8 +11,12 @@ let views = [];
 function dayOf(step) { return days[step]; }
 
 function runTitle(run) {
-  return runs.length > 1 ? `${t('run')} ${'AB'[run.index]}: ${run.summary.scenario.title}`
-    : run.summary.scenario.title;
+  return named(run, run.summary.scenario.title);
+}
+
+// A name that tells apart what stands twice on a page of two runs.
+function named(run, text) {
+  return runs.length > 1 ? `${t('run')} ${'AB'[run.index]}: ${text}` : text;
 }
 
 function section(id, title, ...content) {
@@ -94,7 +98,7 @@ function sliceChoice(run) {
 function viewBox(run, id, title, kind, make) {
   const canvas = h('canvas', {
     id, class: kind, tabindex: 0, role: 'application', 'aria-describedby': `${id}-read`,
-    'aria-label': `${title}. ${t('probe_keys')}`,
+    'aria-label': `${named(run, title)}. ${t('probe_keys')}`,
   });
   const read = h('p', { id: `${id}-read`, class: 'read' }, t('probe_nothing'));
   const entry = { id, canvas, read, run, make, view: null, kind };
@@ -187,9 +191,8 @@ function figureSection() {
       .map((run) => {
         const stem = name.replace('.png', '');
         const title = t(`figure_${stem}`);
-        return h('figure', {}, h('figcaption', {}, runs.length > 1
-          ? `${title} (${t('run')} ${'AB'[run.index]})` : title),
-        h('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': title },
+        return h('figure', {}, h('figcaption', {}, named(run, title)),
+        h('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': named(run, title) },
           h('img', {
             src: `data:image/png;base64,${run.pictures[name]}`, alt: t('figure_alt', { title }),
           })));
@@ -323,7 +326,9 @@ function redraw(entry) {
   entry.view.draw(dayOf(state.step), field, state.probes.get(entry.id) ?? null);
   const place = state.probes.get(entry.id) ?? null;
   const found = place ? entry.view.probe(dayOf(state.step), field, place) : null;
-  entry.found = found;
+  // which cell, node or point that is, as the field files count them
+  entry.canvas.dataset.under = found ? (found.cell ?? [found.node]).join(',') : '';
+  entry.canvas.dataset.tooth = found?.tooth ?? '';
   entry.read.textContent = probeWords(found, entry.view.slice ? entry.view.slice.sides : []);
 }
 
@@ -335,9 +340,9 @@ function fillTables() {
     const slice = run.cases[state.cases[run.index]].slices[state.slices[run.index]];
     if (slice) {
       document.getElementById(`slice-table-${run.index}`)
-        .replaceChildren(sliceTable(slice, dayOf(state.step)));
+        .replaceChildren(sliceTable(run, slice, dayOf(state.step)));
       const details = document.getElementById(`wall-${run.index}`);
-      if (details.open) details.lastChild.replaceChildren(wallTable(slice, dayOf(state.step)));
+      if (details.open) details.lastChild.replaceChildren(wallTable(run, slice, dayOf(state.step)));
     }
   }
 }

@@ -45,19 +45,19 @@ function weekTable(run, index, step) {
   });
   const caption = t('week_table', { week: week(run.days[step]), day: short(run.days[step]) });
   const columns = t('week_columns', { line: num(run.pressure_line_kPa, 1) }).split('|');
-  return table(caption, columns, rows);
+  return table(named(run, caption), columns, rows);
 }
 
-function sliceTable(slice, day) {
+function sliceTable(run, slice, day) {
   const state = slice.states[lastBefore(slice.days, day)];
   const plates = slice.sides.map((side, k) => `${word(side)} ${num(state.plate_mm[k])}`);
-  return table(t('slice_table', { tooth: slice.tooth, week: week(day) }),
+  return table(named(run, t('slice_table', { tooth: slice.tooth, week: week(day) })),
     t('slice_columns').split('|'), [[String(slice.tooth), num(state.force_N),
       plates.join(' / '), num(state.resorbed_mm2), num(state.laid_down_mm2)]]);
 }
 
 // The wall as a table: what the ribbon shows, at about every second millimetre.
-function wallTable(slice, day) {
+function wallTable(run, slice, day) {
   const frame = lastBefore(slice.days, day);
   const count = slice.normal.shape[1];
   const every = Math.max(1, Math.round(count / 16));
@@ -71,7 +71,7 @@ function wallTable(slice, day) {
       word(zones[slice.zone.at(frame, Math.min(k, count - 2))]),
     ]);
   }
-  return table(t('wall_table', { tooth: slice.tooth, week: week(day) }),
+  return table(named(run, t('wall_table', { tooth: slice.tooth, week: week(day) })),
     t('wall_columns').split('|'), rows);
 }
 
@@ -79,7 +79,7 @@ function inputTable(run) {
   const names = { file: 'origin_file', library: 'origin_library', default: 'origin_default' };
   const rows = run.inputs.map((row) => [row.key, row.value, t(names[row.origin]), row.source,
     word(row.status)]);
-  return table(t('inputs_table'), t('inputs_columns').split('|'), rows, { numeric: false });
+  return table(named(run, t('inputs_table')), t('inputs_columns').split('|'), rows, { numeric: false });
 }
 
 // Rows of the root preview, whatever tooth and case they stand under.
@@ -114,7 +114,7 @@ function rootTable(run) {
       word(String(row.status ?? '')) + (row.extrapolated ? `, ${t('extrapolated')}` : ''),
     ];
   });
-  return table(t('root_table'), t('root_columns').split('|'), cells, { numeric: false });
+  return table(named(run, t('root_table')), t('root_columns').split('|'), cells, { numeric: false });
 }
 
 function endTable(run) {
@@ -130,6 +130,6 @@ function endTable(run) {
       num(of.peak_pressure_kPa, 1),
     ];
   }));
-  return table(t('end_table', { weeks: week(7 * run.summary.weeks) }), t('end_columns').split('|'),
-    rows);
+  return table(named(run, t('end_table', { weeks: week(7 * run.summary.weeks) })),
+    t('end_columns').split('|'), rows);
 }

@@ -15,6 +15,7 @@ from gomphosis.scenarios.caution import NOTICE
 
 FIGURES = ("movement.png", "force.png", "zones.png")
 FILES = {"summary.json", "movement.csv", "movement.parquet", "teeth.gif", "fields", *FIGURES}
+FILES |= {"report.html", "report_data.gz"}
 
 
 def test_run_writes_every_file(written):
