@@ -279,7 +279,7 @@ function build(focus = null) {
     : null;
   const parts = [
     summarySection(), weekSection(), root, sheetSection(), figureSection(),
-    section('inputs', t('inputs'), columns((run) => h('details', {},
+    section('inputs', t('inputs'), h('p', { class: 'small' }, t('inputs_note')), columns((run) => h('details', {},
       h('summary', {}, t('inputs_show', { count: run.inputs.length })), inputTable(run)))),
     section('limits', t('limits_title'), columns(limitItems)),
     h('section', { id: 'printed', class: 'only-print', 'aria-hidden': 'true' },
