@@ -1,7 +1,8 @@
 """Teeth, sockets, wire and forces of a report: seen from the front and from above, mm.
 
-From the front the arch is unrolled, as in the film; from above the teeth stand in the arch, the
-patient's right on the viewer's left.
+From the front the arch is unrolled, as in the film; a single tooth that is pushed labially or
+lingually is seen from its side instead, where that shows. From above the teeth stand in the arch,
+the patient's right on the viewer's left.
 """
 
 from dataclasses import dataclass
@@ -23,7 +24,7 @@ from gomphosis.scenarios.surfaces import (
     wire_line,
 )
 from gomphosis.scenarios.vtu import KILO
-from gomphosis.viz.film_layout import FRONT
+from gomphosis.viz.film_layout import FRONT, seen_from
 from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
 from gomphosis.viz.report_packing import Packing
 from gomphosis.viz.wall_map import screen_sense
@@ -54,7 +55,7 @@ class ArchScene:
     def document(self, packing: Packing) -> dict[str, Any]:
         """Return all drawings of the case, arrays packed."""
         teeth = [self._tooth(packing, k, tooth) for k, tooth in enumerate(self.result.teeth)]
-        found: dict[str, Any] = {"teeth": teeth}
+        found: dict[str, Any] = {"seen": self.seen, "teeth": teeth}
         if self.case.wires:
             front = [
                 self._stage.flat(
@@ -68,8 +69,14 @@ class ArchScene:
         return found
 
     @cached_property
+    def seen(self) -> str:
+        """Whether the first view is from the ``front`` or from the ``side``."""
+        # teeth seen from the side would hide each other
+        return seen_from(self.result, self.case) if len(self.result.teeth) == 1 else FRONT
+
+    @cached_property
     def _stage(self) -> Stage:
-        return Stage(FRONT, 1)
+        return Stage(self.seen, 1)
 
     @cached_property
     def _upper(self) -> bool:
@@ -90,7 +97,7 @@ class ArchScene:
         return np.stack([sense * points[..., 1], down], axis=-1)
 
     def _tooth(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
-        shape = Silhouette(tooth, FRONT, self.result.scenario.slot.width)
+        shape = Silhouette(tooth, self.seen, self.result.scenario.slot.width)
         track, stage = self.case.median, self._stage
         poses = track.pose[self.records, k]
         placed = [stage.place(tooth, pose) for pose in poses]

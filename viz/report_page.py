@@ -55,8 +55,8 @@ def report_page(folders: Sequence[Path], *, language: str = LANGUAGES[0]) -> str
         "caution": html.escape(words["caution"]),
         "need": html.escape(words["needs_script"]),
         "style": style,
-        "strings": _data({name: report_strings(name) for name in LANGUAGES}),
-        "colours": _data(colours()),
+        "strings": data_block({name: report_strings(name) for name in LANGUAGES}),
+        "colours": data_block(colours()),
         "runs": "\n".join(_blocks(k, run) for k, run in enumerate(runs)),
         "script": script,
     }
@@ -89,7 +89,7 @@ def _run(folder: Path) -> dict[str, Any]:
 
 def _blocks(index: int, run: dict[str, Any]) -> str:
     data = base64.b64encode(run["data"]).decode("ascii")
-    pictures = _data(run["pictures"])
+    pictures = data_block(run["pictures"])
     return (
         f'<script type="text/plain" id="run-{index}" class="run">{data}</script>\n'
         f'<script type="application/json" id="pictures-{index}">{pictures}</script>'
@@ -117,7 +117,7 @@ def _hash(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
-def _data(document: object) -> str:
-    """Return JSON that cannot end the element it stands in."""
+def data_block(document: object) -> str:
+    """Return plain data as JSON that cannot end the element it stands in."""
     text = json.dumps(document, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

@@ -1,6 +1,7 @@
 // The page: its sections, the slider that turns the days, and what listens to keys.
 
 const FIELDS = ['density', 'zone', 'traction', 'displacement'];
+const SEEN = { front: 'front_title', side: 'side_title' };
 const FILM_MS = 12000; // ms for all steps when played
 const state = { step: 0, field: 'zone', playing: null, cases: [], slices: [], probes: new Map() };
 const quiet = window.matchMedia('(prefers-reduced-motion: reduce)');
@@ -42,7 +43,7 @@ function summarySection() {
         part('planned', plannedSentences(run, index)),
         part('expected', expectedSentences(run, index)),
         part('sure', sureSentences(run, index)),
-        part('watch', watchSentences(run, index))),
+        part('watch', watchSentences(run))),
       endTable(run),
     ];
   }));
@@ -124,7 +125,7 @@ function weekSection() {
         (canvas) => new SliceView(canvas, run, slice)));
     }
     boxes.push(h('div', { class: 'arch-views' },
-      viewBox(run, `front-${run.index}`, t('front_title'), 'front',
+      viewBox(run, `front-${run.index}`, t(SEEN[found.arch.seen]), 'front',
         (canvas) => new ArchView(canvas, run, found, 'front')),
       viewBox(run, `above-${run.index}`, t(run.upper ? 'above_upper' : 'above_lower'), 'above',
         (canvas) => new ArchView(canvas, run, found, 'above'))));
@@ -222,7 +223,7 @@ function sheetSection() {
       });
       return h('figure', {}, h('figcaption', {}, `${t('week')} ${week(run.days[step])}`),
         slice ? canvas('slice', 420, t('slice_title', { tooth: slice.tooth, plane: word(slice.plane) }))
-          : null, canvas('front', 220, t('front_title')));
+          : null, canvas('front', 220, t(SEEN[found.arch.seen])));
     }));
   }));
 }

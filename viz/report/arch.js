@@ -47,13 +47,20 @@ class ArchView {
     else this.drawAbove(step, field);
     this.drawForces(step);
     this.drawNames(step);
-    if (sheet.width >= LEAST_NAMED) {
-      sheet.text(t('patient_right'), [8, 14], { colour: COLOURS.quiet });
-      sheet.text(t('patient_left'), [sheet.width - 8, 14],
-        { align: 'right', colour: COLOURS.quiet });
-    }
+    this.nameSides();
     sheet.bar(5);
     if (probe) sheet.crosshair(probe);
+  }
+
+  // The patient's sides; seen from the side of a tooth, its own.
+  nameSides() {
+    const { sheet } = this;
+    const own = this.seen === 'front' && this.found.arch.seen === 'side';
+    const [right, left] = own ? this.found.teeth[0].sides.map(word)
+      : [t('patient_left'), t('patient_right')];
+    if (sheet.width < LEAST_NAMED && !own) return;
+    sheet.text(left, [8, 14], { colour: COLOURS.quiet });
+    sheet.text(right, [sheet.width - 8, 14], { align: 'right', colour: COLOURS.quiet });
   }
 
   drawFront(step, field) {

@@ -154,36 +154,51 @@ function sureSentences(run, index) {
   return found;
 }
 
-function watchSentences(run, index) {
-  const facts = caseSummary(run, index);
+// Every remark on any case: each kind once, with all the places where it holds.
+function watchSentences(run) {
+  const several = run.cases.length > 1;
+  const flags = new Map();
   const found = [];
-  for (const [tooth, of] of Object.entries(facts)) {
-    for (const flag of of.flags) {
-      const plain = (translated('flags', flag.what) ?? flag.what);
-      found.push(t('watch_flag', {
-        tooth,
-        what: plain,
-        value: num(flag.value, 1),
-        limit: num(flag.threshold, 1),
-        unit: flag.unit,
-        source: translated('flags', flag.source) ?? flag.source,
-        status: word(flag.status),
-      }));
+  run.cases.forEach((one, index) => {
+    for (const [number, of] of Object.entries(caseSummary(run, index))) {
+      const name = t('tooth', { tooth: number });
+      const tooth = several ? `${name} (${one.name})` : name;
+      for (const flag of of.flags) {
+        const key = JSON.stringify([flag.what, flag.threshold, flag.unit, flag.source]);
+        if (!flags.has(key)) flags.set(key, { flag, where: [] });
+        flags.get(key).where.push(`${tooth} ${num(flag.value, 1)} ${flag.unit}`);
+      }
+      found.push(...sliceRemarks(tooth, of.slice));
     }
-    for (const opening of of.slice?.openings ?? []) {
-      found.push(t('watch_opening', {
-        tooth,
-        side: word(opening.side),
-        kind: word(opening.kind),
-        from: week(7 * opening.first_week),
-        to: week(7 * opening.last_week),
-        low: num(opening.from_below_crest_mm, 1),
-        high: num(opening.to_below_crest_mm, 1),
-      }));
-    }
-    if (of.slice?.stopped) found.push(t('watch_stopped', { tooth, why: of.slice.stopped }));
-  }
-  return found.length ? found : [t('watch_nothing')];
+  });
+  const remarks = [...flags.values()].map(({ flag, where }) => t('watch_flag', {
+    what: capital(translated('flags', flag.what) ?? flag.what),
+    where: where.join('; '),
+    limit: num(flag.threshold, 1),
+    unit: flag.unit,
+    source: translated('flags', flag.source) ?? flag.source,
+    status: word(flag.status),
+  }));
+  const all = [...remarks, ...found];
+  return all.length ? all : [t('watch_nothing')];
+}
+
+function sliceRemarks(tooth, slice) {
+  const found = (slice?.openings ?? []).map((opening) => capital(t('watch_opening', {
+    tooth,
+    side: word(opening.side),
+    kind: word(opening.kind),
+    from: week(7 * opening.first_week),
+    to: week(7 * opening.last_week),
+    low: num(opening.from_below_crest_mm, 1),
+    high: num(opening.to_below_crest_mm, 1),
+  })));
+  if (slice?.stopped) found.push(capital(t('watch_stopped', { tooth, why: slice.stopped })));
+  return found;
+}
+
+function capital(text) {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
 function probeWords(found, sides) {

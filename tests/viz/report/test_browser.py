@@ -1,6 +1,7 @@
 """The page in a browser: opened from the disk, without a network. Needs Debian's chromium."""
 
 import base64
+import json
 import re
 import shutil
 import struct
@@ -391,6 +392,26 @@ def test_two_runs_stand_side_by_side_on_one_slider(opened, slices_folder, wires_
     assert "Numbers of week 1.1 (day 8)" in page.locator("#week-table-1").inner_text()
 
 
+def test_remarks_of_every_case_are_told(opened, slices_folder):
+    """Flags of the summary, of all cases, whichever is shown."""
+    page = opened(slices_folder / PAGE)
+    document = json.loads((slices_folder / "summary.json").read_text(encoding="utf-8"))
+    told = page.locator(".answer").nth(3).inner_text()
+    flags = [
+        (name, flag)
+        for name, case in document["cases"].items()
+        for flag in case["teeth"]["11"]["flags"]
+    ]
+    assert {name for name, _ in flags} == set(document["cases"])
+    for name, flag in flags:
+        assert f"({name}) {flag['value']:.1f} {flag['unit']}" in told
+        assert flag["source"] in told
+    openings = [
+        o for c in document["cases"].values() for o in c["teeth"]["11"]["slice"]["openings"]
+    ]
+    assert openings and told.count("plate lies open") == len(openings)
+
+
 def test_another_case_is_shown_when_chosen(opened, slices_folder):
     page = opened(slices_folder / PAGE)
     page.locator("#day").fill("7")
@@ -403,8 +424,6 @@ def test_another_case_is_shown_when_chosen(opened, slices_folder):
 
 def test_root_preview_of_the_summary_is_shown(browser, opened, wires, tmp_path):
     """Rows stand under teeth; texts in them stay texts."""
-    import json
-
     from gomphosis.scenarios.summary import summary, summary_text
     from gomphosis.viz.report_record import report_record
     from gomphosis.viz.report_store import SUMMARY, write_record

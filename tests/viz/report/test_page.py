@@ -9,7 +9,7 @@ import re
 import pytest
 
 from gomphosis.scenarios.caution import NOTICE
-from gomphosis.viz.report_page import PAGE, report_page
+from gomphosis.viz.report_page import PAGE, data_block, report_page
 from gomphosis.viz.report_store import ReportError
 
 
@@ -93,6 +93,13 @@ def test_blocks_of_data_cannot_end_early(page):
         if name == "script" and attributes.get("type") == "application/json":
             assert "<" not in content and "&" not in content
             json.loads(content)
+
+
+def test_data_of_any_kind_stay_data():
+    evil = {"</script><script>": "<!-- & -->"}
+    block = data_block(evil)
+    assert json.loads(block) == evil
+    assert not set("<>&") & set(block)
 
 
 def test_cautions_stand_at_top_and_bottom_without_any_script(text):

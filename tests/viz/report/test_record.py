@@ -125,6 +125,21 @@ def test_arrows_from_above_keep_the_share_of_the_largest_force(slices, sliced):
     np.testing.assert_allclose(heavy, [0.0, -1.0], rtol=0, atol=0.011)
 
 
+def test_a_single_tooth_pushed_labially_is_seen_from_its_side(slices, sliced, wired):
+    assert wired.head["cases"][0]["arch"]["seen"] == "front"
+    arch = sliced.head["cases"][0]["arch"]
+    assert arch["seen"] == "side"
+    (kept,) = arch["teeth"]
+    case, tooth = slices.cases[0], slices.teeth[0]
+    stress = tooth.wall.stress(case.median.wrench[rows_at(case.median, np.array([7.0]))[0], 0])
+    lingual = tooth.wall.sectors // 2
+    sides = 1e3 * stress.normal[:, [lingual, 0]].T
+    np.testing.assert_allclose(numbers(sliced, kept["normal"])[7], sides, rtol=0, atol=0.5001e-2)
+    # the crown goes labially: to the right on the screen
+    body = numbers(sliced, kept["body"])
+    assert body[-1][:, 0].max() > body[0][:, 0].max() + 0.2
+
+
 def test_seen_from_the_biting_side_the_right_tooth_is_on_the_left(wired):
     right, left = (
         numbers(wired, tooth["above"])[0][:, 0].mean()
