@@ -12,7 +12,7 @@ from gomphosis.scenarios.slice_model import SIDE_NAMES
 from gomphosis.scenarios.slice_result import SliceResult, lasting
 from gomphosis.scenarios.stages import stages
 
-IN_LINE = 0.2  # mm, engineering choice: what a light round wire leaves free in its slot
+IN_LINE = 0.2  # mm, engineering choice: half of what a light round wire leaves two slots apart
 FADED = 0.1  # of the first force, engineering choice
 LEAST_FORCE = 0.02  # N; below it there was no force to fade
 SOURCE = "engineering choice"

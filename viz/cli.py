@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from gomphosis.viz.plain_text import speak_plainly
+from gomphosis.viz.report_strings import LANGUAGES
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON and nothing else.")
 
@@ -46,8 +47,8 @@ def run(scenario: str, out: Path | None, as_json: bool) -> None:
 )
 @click.option(
     "--language",
-    type=click.Choice(["en", "de"]),
-    default="en",
+    type=click.Choice(LANGUAGES),
+    default=LANGUAGES[0],
     show_default=True,
     help="In which the page opens; it holds both.",
 )

@@ -10,19 +10,32 @@ from gomphosis.scenarios.result import RunResult, rows_at, weekly
 from gomphosis.scenarios.slice_result import SAME_DAY, SliceResult
 
 MOST_STEPS = 121
+MOST_DRAWN = 20_000  # teeth of all cases times days: some 4 MB of a page
 MOST_CELLS = 1.2e7  # of density maps in one page, all slices and days together
 
 
 def report_days(result: RunResult, keys: Sequence[KeyTime]) -> Array:
-    """Return the days of the slider: weeks, key times, and days between, thinned if too many."""
+    """Return the days of the slider: weeks, key times, and days between, thinned if too many.
+
+    Weeks go only where a run has more teeth and cases than a page can hold; key times stay.
+    """
     track = result.cases[0].median
-    needed = np.unique(np.concatenate([weekly(track), [key.day for key in keys]]))
+    most = max(2, MOST_DRAWN // (len(result.teeth) * len(result.cases)))
+    times = [key.day for key in keys]
+    needed = np.unique(np.concatenate([_even(weekly(track), most), times]))
     every = np.unique(np.concatenate([track.days, needed]))
-    if len(every) <= MOST_STEPS:
+    room = min(most, MOST_STEPS)
+    if len(every) <= room:
         return every
-    room = max(0, MOST_STEPS - len(needed))
-    chosen = np.linspace(0, len(every) - 1, room).round().astype(int) if room else []
-    return np.unique(np.concatenate([needed, every[chosen]]))
+    between = _even(every, room - len(needed)) if room - len(needed) >= 2 else needed
+    return np.unique(np.concatenate([needed, between]))
+
+
+def _even(days: Array, most: int) -> Array:
+    """Return at most so many of some days, evenly, with the first and the last."""
+    if len(days) <= most:
+        return days
+    return days[np.unique(np.linspace(0, len(days) - 1, most).round().astype(int))]
 
 
 def report_records(result: RunResult, days: Array) -> list[np.ndarray]:

@@ -63,10 +63,10 @@ def test_wires_visits_and_elastics_are_planned():
 
 @pytest.mark.slow
 def test_teeth_come_into_line_and_the_force_fades():
-    """A light wire brings two teeth into line and its force fades; an elastic comes later."""
-    text = HEAD.format("3 weeks", "0.2 kPa") + (
+    """A wire that fills its slots brings two teeth into line and its force fades; an elastic comes later."""
+    text = HEAD.format("1 week", "0.2 kPa") + (
         '[[tooth]]\nnumber = 11\nvertical = "-0.4 mm"\n[[tooth]]\nnumber = 21\n'
-        '[[wire]]\nsize = "0.014 in"\n'
+        '[[wire]]\nsize = "0.021 x 0.025 in"\n'
         '[[elastic]]\nkind = "elastic"\nteeth = [11, 21]\nforce = "2 gf"\nstiffness = "0 N/mm"\n'
         'put_on = "2 days"\ntaken_off = "3 days"\n'
     )

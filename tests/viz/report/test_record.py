@@ -167,6 +167,9 @@ def test_many_days_are_thinned_but_weeks_and_key_times_stay(wires, monkeypatch):
     assert len(days) <= 10 + 2
     assert {0.0, 7.0, 14.0} <= set(days) and {key.day for key in keys} <= set(days)
     assert MOST_STEPS > 84  # twelve weeks of days fit
+    monkeypatch.setattr("gomphosis.viz.report_steps.MOST_DRAWN", 2 * 2)
+    few = report_days(wires, keys)
+    assert set(few) == {0.0, 14.0} | {key.day for key in keys}
 
 
 def test_states_of_slices_are_thinned_to_what_a_page_can_hold(slices, monkeypatch):
