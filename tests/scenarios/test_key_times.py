@@ -63,7 +63,7 @@ def test_wires_visits_and_elastics_are_planned():
 
 @pytest.mark.slow
 def test_teeth_come_into_line_and_the_force_fades():
-    """A wire that fills its slots brings two teeth into line and its force fades; an elastic comes later."""
+    """A wire that fills its slots does both; an elastic comes and goes meanwhile."""
     text = HEAD.format("1 week", "0.2 kPa") + (
         '[[tooth]]\nnumber = 11\nvertical = "-0.4 mm"\n[[tooth]]\nnumber = 21\n'
         '[[wire]]\nsize = "0.021 x 0.025 in"\n'
