@@ -1,6 +1,7 @@
 """The page in a browser: opened from the disk, without a network. Needs Debian's chromium."""
 
 import base64
+import io
 import json
 import re
 import shutil
@@ -12,8 +13,10 @@ from pathlib import Path
 import meshio
 import numpy as np
 import pytest
+from PIL import Image
 
 from gomphosis.scenarios.caution import NOTICE
+from gomphosis.viz import palette
 from gomphosis.viz.report_page import PAGE, write_report
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
@@ -216,6 +219,34 @@ def test_probed_values_are_those_of_the_field_files(
     assert len(seen) >= 2
 
 
+def test_probe_reads_the_cell_that_is_drawn_under_it(opened, slices_folder):
+    """Within full cortical bone the picture has its colour, and the words name the cell's place."""
+    page = opened(slices_folder / PAGE)
+    page.select_option("#field", "density")
+    (path,) = slices_folder.glob("fields/1-*/slice-11/week_000_bone.vti")
+    density = image_cells(path, "density")
+    head = ElementTree.parse(path).getroot().find("ImageData")
+    low, spacing = (float(head.get(k).split()[2]) for k in ("Origin", "Spacing"))
+    plain = base64.b64decode(pixels(page, "slice-view-0").partition(",")[2])
+    picture = np.asarray(Image.open(io.BytesIO(plain)).convert("RGB"))
+    full = np.array(palette.rgb(palette.BONE_FULL))
+    seen = 0
+    for x in np.linspace(0.05, 0.95, 71):
+        text = point_at(page, "slice-view-0", (x, 0.21))
+        if "ensity" not in text:
+            continue
+        column, row = under(page, "slice-view-0")
+        centre = low + (row + 0.5) * spacing
+        depth = float(read_number(text, rf"{NUMBER} mm below"))
+        assert abs(-centre - depth) <= 0.5 * spacing + 0.05 + 1e-6
+        around = density[column - 2 : column + 3, row - 2 : row + 3]
+        if around.size and np.all(around == 1.0):
+            pixel = picture[int(0.21 * len(picture)), int(x * len(picture[0]))]
+            np.testing.assert_allclose(pixel, full, rtol=0, atol=2)
+            seen += 1
+    assert seen >= 3
+
+
 @pytest.mark.parametrize("field", ["displacement", "traction"])
 def test_probed_values_of_whole_teeth_are_those_of_the_field_files(opened, wires_folder, field):
     page = opened(wires_folder / PAGE)
@@ -262,6 +293,8 @@ def test_keyboard_alone_reaches_and_turns_everything(opened, slices_folder):
         )
         assert line == "solid", name
         order.append(name)
+    assert page.get_by_role("application", name=re.compile("Slice of tooth 11")).count() == 1
+    assert page.locator("canvas:not([aria-label])").count() == 0
     wanted = ["skip", "language", "play", "day", "field", "key", "case-0", "slice-view-0"]
     places = [order.index(name) for name in wanted]
     assert places == sorted(places)

@@ -170,6 +170,7 @@ def test_many_days_are_thinned_but_weeks_and_key_times_stay(wires, monkeypatch):
     monkeypatch.setattr("gomphosis.viz.report_steps.MOST_DRAWN", 2 * 2)
     few = report_days(wires, keys)
     assert set(few) == {0.0, 14.0} | {key.day for key in keys}
+    assert list(report_days(wires, ())) == [0.0, 14.0]
 
 
 def test_states_of_slices_are_thinned_to_what_a_page_can_hold(slices, monkeypatch):
