@@ -18,7 +18,16 @@ from gomphosis.viz.report_store import ReportError, read_record
 from gomphosis.viz.report_strings import LANGUAGES, report_file, report_strings
 
 PAGE = "report.html"
-SCRIPTS = ("data.js", "draw.js", "slice.js", "arch.js", "words.js", "tables.js", "app.js")
+SCRIPTS = (
+    "data.js",
+    "draw.js",
+    "slice.js",
+    "arch.js",
+    "words.js",
+    "tables.js",
+    "weeks.js",
+    "app.js",
+)
 MOST_RUNS = 2
 _PLACE = re.compile(r"\{\{([a-z]+)\}\}")
 
