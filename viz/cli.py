@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from gomphosis.viz.plain_text import speak_plainly
+from gomphosis.viz.report_strings import LANGUAGES
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print JSON and nothing else.")
 
@@ -43,6 +44,31 @@ def run(scenario: str, out: Path | None, afresh: bool, as_json: bool) -> None:
     if out is None and afresh:
         raise click.UsageError("--afresh is about the files of an unfinished run: give --out")
     run_command(scenario, out, as_json=as_json, afresh=afresh)
+
+
+@cli.command()
+@click.argument("folders", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The HTML file to write; default: report.html in the folder, for one run.",
+)
+@click.option(
+    "--language",
+    type=click.Choice(LANGUAGES),
+    default=LANGUAGES[0],
+    show_default=True,
+    help="In which the page opens; it holds both.",
+)
+def report(folders: tuple[Path, ...], out: Path | None, language: str) -> None:
+    """Write the page of one finished run, or of two side by side, from their FOLDERS."""
+    from gomphosis.viz.report_command import report_command
+
+    if len(folders) > 2:
+        raise click.UsageError("a report shows one run or two: give one or two folders")
+    if len(folders) == 2 and out is None:
+        raise click.UsageError("give --out FILE.html for two runs side by side")
+    report_command(folders, out, language=language)
 
 
 @cli.command()

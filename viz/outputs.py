@@ -1,5 +1,6 @@
 """Files of a run: written aside, moved into place when all are complete."""
 
+import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,9 @@ from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
 from gomphosis.viz.animation import save_animation
 from gomphosis.viz.figures import SLICE_FIGURES, figures_for, save_figure
+from gomphosis.viz.report_page import PAGE, write_report
+from gomphosis.viz.report_record import report_record
+from gomphosis.viz.report_store import SUMMARY, write_record
 from gomphosis.viz.slice_film import save_slice_animation
 from gomphosis.viz.slice_view import slice_views
 from gomphosis.viz.staging import remove_empty, staging
@@ -53,7 +57,7 @@ def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
 def write_outputs(
     result: RunResult, folder: Path, *, progress: Callable[[float, str], None] | None = None
 ) -> None:
-    """Write summary, tables, fields, figures and animation of a run into a folder.
+    """Write summary, tables, fields, figures, report and films of a run into a folder.
 
     Raises
     ------
@@ -62,7 +66,7 @@ def write_outputs(
     """
     tell = progress or (lambda share, what: None)
     tell(0.0, "tables")
-    (folder / "summary.json").write_text(summary_text(summary(result)), encoding="utf-8")
+    (folder / SUMMARY).write_text(summary_text(summary(result)), encoding="utf-8")
     rows = movement_table(result)
     write_csv(rows, folder / "movement.csv")
     write_parquet(rows, folder / "movement.parquet")
@@ -79,7 +83,11 @@ def write_outputs(
     for index, (name, draw) in enumerate(figures.items()):
         tell(0.3 + 0.3 * index / len(figures), f"{name} figure")
         save_figure(draw(result), folder / f"{name}.png")
-    save_films(result, folder, lambda share, what: tell(0.6 + 0.4 * share, what))
+    tell(0.6, "report")
+    document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
+    write_record(report_record(result, document), folder, [f"{name}.png" for name in figures])
+    write_report([folder], folder / PAGE)
+    save_films(result, folder, lambda share, what: tell(0.65 + 0.35 * share, what))
     tell(1.0, "done")
 
 

@@ -15,10 +15,11 @@ from gomphosis.viz.cli import cli
 
 COMMANDS = (
     *("run", "tooth", "wire", "bend", "fit-wire", "rates", "rate-study", "check", "cases"),
-    "schema",
+    *("schema", "report"),
 )
-ELSEWHERE = ("schema", "fit-wire")
-"""Tested by themselves: no text beside the JSON; a fit takes a minute (see `test_bend`)."""
+ELSEWHERE = ("schema", "fit-wire", "report")
+"""Tested by themselves: no text beside the JSON; a fit takes a minute (see `test_bend`); a page
+needs a finished run (see `test_report`)."""
 
 
 def calls(scenario: Path) -> dict[str, list[object]]:

@@ -16,6 +16,7 @@ from gomphosis.scenarios.caution import NOTICE
 FIGURES = ("movement.png", "force.png", "zones.png")
 TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
 FILES = {"summary.json", *TABLES, "teeth.gif", "fields", *FIGURES}
+FILES |= {"report.html", "report_data.gz"}
 
 
 def test_run_writes_every_file(written):

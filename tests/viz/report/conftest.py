@@ -1,0 +1,107 @@
+"""Folders of small finished runs, as `gomphosis run` leaves them but for films and figures."""
+
+import json
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from gomphosis.bone.support import Resolution
+from gomphosis.scenarios.files import parse_scenario
+from gomphosis.scenarios.run import run
+from gomphosis.scenarios.slice_vtu import write_slice_fields
+from gomphosis.scenarios.summary import summary, summary_text
+from gomphosis.scenarios.vtu import write_fields
+from gomphosis.viz.report_page import PAGE, write_report
+from gomphosis.viz.report_record import report_record
+from gomphosis.viz.report_store import SUMMARY, write_record
+
+COARSE = Resolution(along=8, root=2, ligament=2, bone=1, sectors=16)
+RATE = '[rate]\nmax_speed = "60 um/day"\nhalf_stress = "8 kPa"\n'
+EVIL = "<script>window.hacked=1</script><img src=x onerror=hacked=1>"
+
+WIRES = f"""
+schema = 1
+title = "Two wires {EVIL}"
+note = "Note </script><script>window.hacked=1</script> & more"
+invented = true
+duration = "2 weeks"
+step = "1 day"
+[[tooth]]
+number = 11
+vertical = "-0.8 mm"
+[[tooth]]
+number = 21
+[[wire]]
+size = "0.014 in"
+[[wire]]
+tied_in = "1 week"
+size = "0.016 in"
+{RATE}
+"""
+
+SLICES = f"""
+schema = 1
+title = "A slice {EVIL}"
+invented = true
+duration = "8 days"
+step = "1 day"
+[[tooth]]
+number = 11
+[[force]]
+case = "{EVIL[:60]}"
+tooth = 11
+force = "60 cN"
+direction = "labial"
+moment_to_force = "8 mm"
+[[force]]
+case = "lighter"
+tooth = 11
+force = "30 cN"
+direction = "labial"
+moment_to_force = "8 mm"
+[slice]
+teeth = [11]
+spacing = "0.15 mm"
+front = {{ crest = "0.3 mm", middle = "0.5 mm" }}
+{RATE}
+"""
+
+
+def result_of(text):
+    return run(parse_scenario(text, "test"), resolution=COARSE)
+
+
+def write_run(result, folder: Path) -> Path:
+    """Write what a report is made from, the fields, and the page."""
+    folder.mkdir()
+    (folder / SUMMARY).write_text(summary_text(summary(result)), encoding="utf-8")
+    Image.new("RGB", (32, 20), "white").save(folder / "movement.png")
+    (folder / "fields").mkdir()
+    write_fields(result, folder / "fields")
+    write_slice_fields(result, folder / "fields")
+    document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
+    write_record(report_record(result, document), folder, ["movement.png"])
+    write_report([folder], folder / PAGE)
+    return folder
+
+
+@pytest.fixture(scope="package")
+def wires():
+    return result_of(WIRES)
+
+
+@pytest.fixture(scope="package")
+def slices():
+    """An upper incisor pushed through a thin labial plate, by two forces."""
+    return result_of(SLICES)
+
+
+@pytest.fixture(scope="package")
+def wires_folder(wires, tmp_path_factory):
+    return write_run(wires, tmp_path_factory.mktemp("report") / "wires")
+
+
+@pytest.fixture(scope="package")
+def slices_folder(slices, tmp_path_factory):
+    return write_run(slices, tmp_path_factory.mktemp("report") / "slices")

@@ -1,0 +1,77 @@
+"""Both languages say the same things, and what the program says of a run has words in both."""
+
+import re
+from importlib import resources
+
+import pytest
+
+from gomphosis.bone.library import STATUSES
+from gomphosis.scenarios.caution import NOTICE, model_limits
+from gomphosis.scenarios.files import find_scenario
+from gomphosis.viz.report_page import SCRIPTS
+from gomphosis.viz.report_strings import LANGUAGES, report_file, report_strings
+
+ENGLISH = report_strings("en")
+NAMES = sorted(
+    path.name.removesuffix(".toml")
+    for path in resources.files("gomphosis.scenarios.cases").iterdir()
+    if path.name.endswith(".toml")
+)
+WITH_NUMBERS = (r"^Soft tissue of a slice", r"^Thickness of bone", r"^Speeds of teeth")
+"""Sentences with numbers of the run, or rarely met: shown in English, marked so."""
+
+
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+def test_languages_have_the_same_keys_values_and_columns(language):
+    other = report_strings(language)
+    assert set(other) == set(ENGLISH)
+    for key, text in ENGLISH.items():
+        if isinstance(text, str):
+            assert set(re.findall(r"\{\w+\}", other[key])) == set(re.findall(r"\{\w+\}", text)), key
+            assert other[key].count("|") == text.count("|"), key
+
+
+def test_every_key_is_used_and_every_key_used_is_there():
+    code = "".join(map(report_file, SCRIPTS))
+    asked = set(re.findall(r"\bt\('(\w+)'", code)) | set(
+        re.findall(r"'((?:probe|legend)_\w+)'", code)
+    )
+    stems = ("field_", "figure_")
+    assert asked <= set(ENGLISH)
+    known = {"name", "needs_script", "print_line", "words", "flags", "limits"}
+    unused = {
+        key for key in set(ENGLISH) - known if f"'{key}'" not in code and not key.startswith(stems)
+    }
+    assert unused == set()
+
+
+def test_the_caution_is_that_of_the_program():
+    assert ENGLISH["caution"] == NOTICE
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_limits_of_shipped_cases_have_german_words(name):
+    known = report_strings("de")["limits"]
+    missing = [
+        limit
+        for limit in model_limits(find_scenario(name))
+        if limit not in known and not any(re.match(p, limit) for p in WITH_NUMBERS)
+    ]
+    assert missing == []
+
+
+def test_no_german_sentence_is_left_over():
+    """A sentence that the program no longer says would silently fall back to English."""
+    source = resources.files("gomphosis.scenarios").joinpath("caution.py").read_text()
+    said = re.sub(r'"\s*\n\s*f?"', "", source)
+    for limit in report_strings("de")["limits"]:
+        plain = limit.replace("37 degC", "{temperature:.4g} degC")
+        assert plain in said, limit
+
+
+def test_flags_and_statuses_have_german_words():
+    german = report_strings("de")
+    said = resources.files("gomphosis.scenarios").joinpath("flags.py").read_text()
+    for what in german["flags"]:
+        assert what.removesuffix(": the linear law would close the gap") in said
+    assert set(STATUSES) <= set(german["words"])

@@ -1,0 +1,302 @@
+// The page: its sections, the slider that turns the days, and what listens to keys.
+
+const FIELDS = ['density', 'zone', 'traction', 'displacement'];
+const SEEN = { front: 'front_title', side: 'side_title' };
+const FILM_MS = 12000; // ms for all steps when played
+const state = { step: 0, field: 'zone', playing: null, cases: [], slices: [], probes: new Map() };
+const quiet = window.matchMedia('(prefers-reduced-motion: reduce)');
+let runs = [];
+let days = [];
+let views = [];
+
+function dayOf(step) { return days[step]; }
+
+function runTitle(run) {
+  return named(run, run.summary.scenario.title);
+}
+
+// A name that tells apart what stands twice on a page of two runs.
+function named(run, text) {
+  return runs.length > 1 ? `${t('run')} ${'AB'[run.index]}: ${text}` : text;
+}
+
+function section(id, title, ...content) {
+  return h('section', { id, 'aria-labelledby': `${id}-title` },
+    h('h2', { id: `${id}-title` }, title), ...content);
+}
+
+function columns(build) {
+  return h('div', { class: runs.length > 1 ? 'two' : 'one' }, runs.map((run) => h('div',
+    { class: 'run-column' }, runs.length > 1 ? h('h3', {}, runTitle(run)) : null, build(run))));
+}
+
+function summarySection() {
+  return section('summary', t('summary'), columns((run) => {
+    const index = state.cases[run.index];
+    const part = (key, texts) => h('div', { class: 'answer' },
+      h(runs.length > 1 ? 'h4' : 'h3', {}, t(key)), items(texts));
+    const many = run.cases.length > 1;
+    return [
+      run.summary.scenario.invented ? h('p', { class: 'mark' }, t('invented')) : null,
+      many ? h('p', {}, t('shown_case', { name: run.cases[index].name })) : null,
+      h('div', { class: 'answers' },
+        part('planned', plannedSentences(run, index)),
+        part('expected', expectedSentences(run, index)),
+        part('sure', sureSentences(run, index)),
+        part('watch', watchSentences(run))),
+      endTable(run),
+    ];
+  }));
+}
+
+function figureSection() {
+  const names = Object.keys(runs[0].pictures);
+  const extra = runs.slice(1).flatMap((run) => Object.keys(run.pictures));
+  const all = [...new Set([...names, ...extra])];
+  return section('figures', t('figures'), h('p', { class: 'small' }, t('figures_note')),
+    all.map((name) => h('div', { class: 'plates' }, runs.filter((run) => name in run.pictures)
+      .map((run) => {
+        const stem = name.replace('.png', '');
+        const title = t(`figure_${stem}`);
+        return h('figure', {}, h('figcaption', {}, named(run, title)),
+        h('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': named(run, title) },
+          h('img', {
+            src: `data:image/png;base64,${run.pictures[name]}`, alt: t('figure_alt', { title }),
+          })));
+      }))));
+}
+
+function chosenSteps(run) {
+  const last = run.days.length - 1;
+  const wanted = [0, 1 / 3, 2 / 3, 1].map((share) => share * run.days[last]);
+  const keyed = keysOf(run, state.cases[run.index]).map((key) => key.day).filter((day) => day > 0);
+  const middle = wanted.slice(1, 3).map((day) => {
+    const near = keyed.filter((key) => Math.abs(key - day) < run.days[last] / 8);
+    return near.length ? near[0] : day;
+  });
+  const found = [wanted[0], ...middle, wanted[3]].map((day) => lastBefore(run.days, day));
+  return [...new Set(found)];
+}
+
+function sheetSection() {
+  return section('sheet', t('sheet'), h('p', { class: 'small' }, t('sheet_note')), columns((run) => {
+    const found = run.cases[state.cases[run.index]];
+    const slice = found.slices[state.slices[run.index]];
+    return h('div', { class: 'multiples' }, chosenSteps(run).map((step) => {
+      const canvas = (kind, tall, title) => h('canvas', {
+        class: `still ${kind}`, role: 'img', 'data-width': 300, 'data-height': tall,
+        'data-step': step, 'aria-label': `${title}, ${t('week')} ${week(run.days[step])}`,
+      });
+      return h('figure', {}, h('figcaption', {}, `${t('week')} ${week(run.days[step])}`),
+        slice ? canvas('slice', 420, t('slice_title', { tooth: slice.tooth, plane: word(slice.plane) }))
+          : null, canvas('front', 220, t(SEEN[found.arch.seen])));
+    }));
+  }));
+}
+
+function drawSheet() {
+  document.querySelectorAll('#sheet .run-column').forEach((column, k) => {
+    const run = runs[k];
+    const found = run.cases[state.cases[k]];
+    const slice = found.slices[state.slices[k]];
+    column.querySelectorAll('canvas').forEach((canvas) => {
+      const view = canvas.classList.contains('slice') ? new SliceView(canvas, run, slice)
+        : new ArchView(canvas, run, found, 'front');
+      view.draw(run.days[Number(canvas.dataset.step)], 'zone', null);
+    });
+  });
+}
+
+function sheetTables() {
+  return columns((run) => chosenSteps(run).map(
+    (step) => weekTable(run, state.cases[run.index], step)));
+}
+
+function limitItems(run) {
+  return h('ul', {}, run.summary.limits.map((limit) => {
+    const text = translated('limits', limit);
+    return text === null ? h('li', { lang: 'en' }, limit) : h('li', {}, text);
+  }));
+}
+
+function headers() {
+  const head = document.getElementById('head');
+  const title = runs.length > 1 ? t('compared') : runs[0].summary.scenario.title;
+  const select = choice(t('language'), 'language',
+    Object.keys(STRINGS).map((name) => [name, STRINGS[name].name]), language, (event) => {
+      language = event.target.value;
+      build('language');
+    });
+  const names = runs.length > 1 ? runs.map(runTitle) : [];
+  head.replaceChildren(h('a', { class: 'skip', href: '#main' }, t('skip')),
+    h('p', { class: 'caution' }, t('caution')),
+    h('div', { class: 'top' }, h('h1', {}, title), select),
+    ...names.map((name) => h('p', { class: 'plain' }, name)));
+  document.getElementById('foot').replaceChildren(h('p', { class: 'caution' }, t('caution')),
+    h('p', { class: 'small' }, t('made_by', { version: runs[0].program })));
+  document.title = `${runs.map((run) => run.summary.scenario.title).join(' | ')} - ${t('page_title')}`;
+  document.documentElement.lang = language;
+}
+
+// Build the page anew in the language and with the choices of the moment.
+function build(focus = null) {
+  stop();
+  headers();
+  const root = runs.some((run) => rootTable(run)) ? section('root', t('root'), columns(rootTable))
+    : null;
+  const parts = [
+    summarySection(), weekSection(), root, sheetSection(), figureSection(),
+    section('inputs', t('inputs'), h('p', { class: 'small' }, t('inputs_note')), columns((run) => h('details', {},
+      h('summary', {}, t('inputs_show', { count: run.inputs.length })), inputTable(run)))),
+    section('limits', t('limits_title'), columns(limitItems)),
+    h('section', { id: 'printed', class: 'only-print', 'aria-hidden': 'true' },
+      h('h2', {}, t('printed')), sheetTables()),
+    h('p', { id: 'live', class: 'hidden', 'aria-live': 'polite' }, ''),
+  ];
+  document.getElementById('main').replaceChildren(...parts.filter((part) => part !== null));
+  for (const entry of views) entry.view = entry.make(entry.canvas);
+  placeTicks();
+  show(state.step);
+  drawSheet();
+  if (focus) document.getElementById(focus)?.focus();
+}
+
+function placeTicks() {
+  const marks = runs.flatMap((run) => keysOf(run, state.cases[run.index]).map((key) => key.day));
+  const ticks = [...new Set(marks)].map((day) => {
+    const mark = h('span', { class: 'tick' });
+    mark.style.left = `${(100 * lastBefore(days, day)) / Math.max(1, days.length - 1)}%`;
+    return mark;
+  });
+  document.getElementById('ticks').replaceChildren(...ticks);
+}
+
+function show(step) {
+  state.step = step;
+  const slider = document.getElementById('day');
+  if (Number(slider.value) !== step) slider.value = step;
+  const text = t('now', { week: week(dayOf(step)), day: short(dayOf(step)) });
+  slider.setAttribute('aria-valuetext', text);
+  document.getElementById('now').textContent = text;
+  refresh();
+}
+
+function refresh() {
+  document.getElementById('legend').replaceChildren(...legend());
+  for (const entry of views) redraw(entry);
+  fillTables();
+  if (state.playing === null) announce();
+}
+
+function redraw(entry) {
+  const field = entry.view.fields.includes(state.field) ? state.field : 'zone';
+  entry.view.draw(dayOf(state.step), field, state.probes.get(entry.id) ?? null);
+  const place = state.probes.get(entry.id) ?? null;
+  const found = place ? entry.view.probe(dayOf(state.step), field, place) : null;
+  // which cell, node or point that is, as the field files count them
+  entry.canvas.dataset.under = found ? (found.cell ?? [found.node]).join(',') : '';
+  entry.canvas.dataset.tooth = found?.tooth ?? '';
+  entry.read.textContent = probeWords(found, entry.view.slice ? entry.view.slice.sides : []);
+}
+
+function fillTables() {
+  for (const run of runs) {
+    const step = lastBefore(run.days, dayOf(state.step));
+    document.getElementById(`week-table-${run.index}`)
+      .replaceChildren(weekTable(run, state.cases[run.index], step));
+    const slice = run.cases[state.cases[run.index]].slices[state.slices[run.index]];
+    if (slice) {
+      document.getElementById(`slice-table-${run.index}`)
+        .replaceChildren(sliceTable(run, slice, dayOf(state.step)));
+      const details = document.getElementById(`wall-${run.index}`);
+      if (details.open) details.lastChild.replaceChildren(wallTable(run, slice, dayOf(state.step)));
+    }
+  }
+}
+
+let announced = 0;
+function announce() {
+  clearTimeout(announced);
+  announced = setTimeout(() => {
+    const live = document.getElementById('live');
+    const texts = runs.map((run) => {
+      const step = lastBefore(run.days, dayOf(state.step));
+      return run.cases[state.cases[run.index]].teeth.map((tooth) => t('live_tooth', {
+        tooth: tooth.number, moved: num(tooth.crown_band_mm.at(step, 1)),
+        force: num(tooth.force_N.at(step)),
+      })).join(' ');
+    });
+    live.textContent = `${t('week')} ${week(dayOf(state.step))}. ${texts.join(' ')}`;
+  }, 350);
+}
+
+function jump(day) {
+  stop();
+  show(lastBefore(days, day));
+}
+
+function probeAt(entry, place, spoken) {
+  if (place) state.probes.set(entry.id, place); else state.probes.delete(entry.id);
+  redraw(entry);
+  if (spoken) document.getElementById('live').textContent = entry.read.textContent;
+}
+
+function probeKey(entry, event) {
+  const steps = { ArrowLeft: [-6, 0], ArrowRight: [6, 0], ArrowUp: [0, -6], ArrowDown: [0, 6] };
+  if (event.key === 'Escape') { probeAt(entry, null, true); return; }
+  if (!(event.key in steps)) return;
+  event.preventDefault();
+  const { sheet } = entry.view;
+  const from = state.probes.get(entry.id) ?? [sheet.width / 2, sheet.height / 2];
+  const to = from.map((value, k) => value + steps[event.key][k]);
+  probeAt(entry, [Math.max(0, Math.min(sheet.width, to[0])),
+    Math.max(0, Math.min(sheet.height, to[1]))], true);
+}
+
+function togglePlay() {
+  if (state.playing !== null) { stop(); announce(); return; }
+  if (quiet.matches) return;
+  if (state.step === days.length - 1) show(0);
+  const pause = Math.max(60, Math.min(400, FILM_MS / days.length));
+  state.playing = setInterval(() => {
+    if (state.step >= days.length - 1) { stop(); announce(); return; }
+    show(state.step + 1);
+  }, pause);
+  const button = document.getElementById('play');
+  button.textContent = t('pause');
+}
+
+function stop() {
+  if (state.playing !== null) clearInterval(state.playing);
+  state.playing = null;
+  const button = document.getElementById('play');
+  if (button) button.textContent = t('play');
+}
+
+document.addEventListener('keydown', (event) => {
+  const free = ['BODY', 'CANVAS', 'MAIN'].includes(event.target.tagName)
+    || event.target.id === 'day';
+  if (event.key === ' ' && free) {
+    event.preventDefault();
+    togglePlay();
+  }
+});
+window.addEventListener('resize', () => views.forEach(redraw));
+quiet.addEventListener('change', () => build());
+window.addEventListener('beforeprint', () => {
+  stop();
+  document.querySelectorAll('details').forEach((part) => { part.open = true; });
+  fillTables();
+});
+
+async function start() {
+  const blocks = [...document.querySelectorAll('script.run')];
+  runs = await Promise.all(blocks.map(readRun));
+  days = [...new Set(runs.flatMap((run) => run.days))].sort((a, b) => a - b);
+  state.cases = runs.map(() => 0);
+  state.slices = runs.map(() => 0);
+  build();
+  document.documentElement.dataset.ready = String(Math.round(performance.now()));
+}
+
+if (typeof DecompressionStream === 'function') start();

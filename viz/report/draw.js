@@ -1,0 +1,197 @@
+// Lines and areas on a canvas, in mm.
+
+const COLOURS = JSON.parse(document.getElementById('colours').textContent);
+const PATTERN_APART = 11; // px between marks along a wall
+
+function rgb(colour) {
+  return [1, 3, 5].map((k) => parseInt(colour.slice(k, k + 2), 16));
+}
+
+function mixed(first, second, share) {
+  const [a, b] = [rgb(first), rgb(second)];
+  const part = Math.max(0, Math.min(1, share));
+  return `rgb(${a.map((value, k) => Math.round(value + part * (b[k] - value))).join(',')})`;
+}
+
+// Colour of a traction: signed square root, so that small ones show.
+function tractionColour(value, largest) {
+  const share = Math.max(-1, Math.min(1, value / largest));
+  const place = 0.5 + 0.5 * Math.sign(share) * Math.sqrt(Math.abs(share));
+  return COLOURS.ramp[Math.round(place * (COLOURS.ramp.length - 1))];
+}
+
+function zoneColour(zone) {
+  if (zone === 0) return COLOURS.neutral;
+  if (zone === 1) return COLOURS.tension;
+  return zone === 2 ? COLOURS.ink : COLOURS.compression;
+}
+
+// A canvas with a window of mm on it; y of the window runs up (sense 1) or down (-1).
+class Sheet {
+  constructor(canvas, low, high, sense) {
+    Object.assign(this, { canvas, low, high, sense });
+    this.context = canvas.getContext('2d');
+    this.fit();
+  }
+
+  fit(width = this.canvas.clientWidth, height = this.canvas.clientHeight) {
+    const ratio = Math.max(1, Math.min(3, window.devicePixelRatio || 1));
+    this.width = width || Number(this.canvas.dataset.width);
+    this.height = height || Number(this.canvas.dataset.height);
+    const wide = Math.round(this.width * ratio);
+    const tall = Math.round(this.height * ratio);
+    if (this.canvas.width !== wide || this.canvas.height !== tall) {
+      this.canvas.width = wide;
+      this.canvas.height = tall;
+    }
+    this.ratio = ratio;
+    const pad = 8;
+    this.scale = Math.min((this.width - 2 * pad) / (this.high[0] - this.low[0]),
+      (this.height - 2 * pad) / (this.high[1] - this.low[1]));
+    this.middle = [0, 1].map((k) => 0.5 * (this.low[k] + this.high[k]));
+  }
+
+  clear(colour) {
+    this.context.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
+    this.context.fillStyle = colour;
+    this.context.fillRect(0, 0, this.width, this.height);
+    this.context.lineJoin = 'round';
+  }
+
+  px(x, y) {
+    return [0.5 * this.width + this.scale * (x - this.middle[0]),
+      0.5 * this.height - this.sense * this.scale * (y - this.middle[1])];
+  }
+
+  mm(px, py) {
+    return [this.middle[0] + (px - 0.5 * this.width) / this.scale,
+      this.middle[1] - this.sense * (py - 0.5 * this.height) / this.scale];
+  }
+
+  // Points of a packed row (x, y, x, y, ...) from one index on, in px.
+  points(array, row, from = 0, count = null) {
+    const units = array.row(row);
+    const last = count === null ? units.length / 2 : from + count;
+    const found = [];
+    for (let k = from; k < last; k += 1) {
+      found.push(this.px(units[2 * k] * array.step, units[2 * k + 1] * array.step));
+    }
+    return found;
+  }
+
+  path(points, closed) {
+    this.context.beginPath();
+    points.forEach(([x, y], k) => {
+      if (k === 0) this.context.moveTo(x, y); else this.context.lineTo(x, y);
+    });
+    if (closed) this.context.closePath();
+  }
+
+  polygon(points, fill, edge, width = 1.2) {
+    this.path(points, true);
+    if (fill) { this.context.fillStyle = fill; this.context.fill(); }
+    if (edge) { this.stroke(edge, width); }
+  }
+
+  stroke(colour, width, dash = []) {
+    this.context.setLineDash(dash);
+    this.context.strokeStyle = colour;
+    this.context.lineWidth = width;
+    this.context.stroke();
+    this.context.setLineDash([]);
+  }
+
+  line(points, colour, width, dash = []) {
+    this.path(points, false);
+    this.stroke(colour, width, dash);
+  }
+
+  arrow(tail, step) {
+    const length = Math.hypot(step[0], step[1]);
+    if (length < 3) return;
+    const along = step.map((part) => part / length);
+    const size = Math.min(10, 0.6 * length);
+    const tip = [tail[0] + step[0], tail[1] + step[1]];
+    const foot = [tip[0] - size * along[0], tip[1] - size * along[1]];
+    this.line([tail, foot], COLOURS.paper, 6);
+    this.line([tail, foot], COLOURS.force, 3);
+    const barb = (side) => [foot[0] - side * 0.5 * size * along[1],
+      foot[1] + side * 0.5 * size * along[0]];
+    this.polygon([tip, barb(1), barb(-1)], COLOURS.force, null);
+  }
+
+  text(words, [x, y], { align = 'left', bold = false, colour = COLOURS.ink, back = null } = {}) {
+    const context = this.context;
+    context.font = `${bold ? '600 ' : ''}13px system-ui, sans-serif`;
+    context.textAlign = align;
+    context.textBaseline = 'middle';
+    if (back) {
+      const wide = context.measureText(words).width;
+      const left = align === 'left' ? x : x - (align === 'right' ? wide : wide / 2);
+      context.fillStyle = back;
+      context.fillRect(left - 4, y - 10, wide + 8, 20);
+    }
+    context.fillStyle = colour;
+    context.fillText(words, x, y);
+  }
+
+  // A wall as a ribbon: colours by segment, strokes across compression, dots on tension.
+  ribbon(points, colours, zones, width) {
+    this.line(points, COLOURS.metal, width + 2);
+    for (let k = 0; k + 1 < points.length; k += 1) {
+      this.line([points[k], points[k + 1]], colours[k], width);
+    }
+    let run = 0.5 * PATTERN_APART;
+    for (let k = 0; k + 1 < points.length; k += 1) {
+      const [a, b] = [points[k], points[k + 1]];
+      const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
+      run += length;
+      if (run < PATTERN_APART || length === 0) continue;
+      run = 0;
+      const at = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+      const across = [-(b[1] - a[1]) / length, (b[0] - a[0]) / length];
+      this.mark(zones[k], at, across, width);
+    }
+  }
+
+  mark(zone, at, across, width) {
+    if (zone === 0) return;
+    if (zone === 1) {
+      this.context.beginPath();
+      this.context.arc(at[0], at[1], 2, 0, 7);
+      this.context.fillStyle = COLOURS.ink;
+      this.context.fill();
+      return;
+    }
+    const reach = (zone === 2 ? 1.1 : 0.75) * width;
+    this.line([1, -1].map((side) => [at[0] + side * reach * across[0],
+      at[1] + side * reach * across[1]]), COLOURS.ink, zone === 2 ? 3 : 1.6);
+  }
+
+  crosshair([x, y]) {
+    for (const [colour, width] of [[COLOURS.paper, 4], [COLOURS.ink, 1.6]]) {
+      this.line([[x - 9, y], [x + 9, y]], colour, width);
+      this.line([[x, y - 9], [x, y + 9]], colour, width);
+    }
+  }
+
+  bar(length) {
+    const base = this.height - 12;
+    const wide = length * this.scale;
+    this.context.fillStyle = 'rgba(255, 255, 255, 0.85)';
+    this.context.fillRect(4, base - 24, Math.max(wide, 44) + 14, 34);
+    this.line([[10, base], [10 + wide, base]], COLOURS.ink, 3);
+    this.text(`${length} mm`, [10, base - 12]);
+  }
+}
+
+// Nearest of points in px to a place, or null beyond a reach.
+function nearest(points, [x, y], reach) {
+  let best = null;
+  let least = reach;
+  points.forEach(([a, b], k) => {
+    const apart = Math.hypot(a - x, b - y);
+    if (apart <= least) { least = apart; best = k; }
+  });
+  return best;
+}

@@ -1,0 +1,198 @@
+"""Teeth, sockets, wire and forces of a report: seen from the front and from above, mm.
+
+From the front the arch is unrolled, as in the film; a single tooth that is pushed labially or
+lingually is seen from its side instead, where that shows. From above the teeth stand in the arch,
+the patient's right on the viewer's left.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from gomphosis.bone.support import motion_at
+from gomphosis.bone.wall import OVERLOAD
+from gomphosis.fem.section import Array
+from gomphosis.scenarios.model import ToothModel
+from gomphosis.scenarios.result import CaseResult, RunResult
+from gomphosis.scenarios.surfaces import (
+    Placement,
+    body_points,
+    start_placements,
+    tooth_placements,
+    wire_line,
+)
+from gomphosis.scenarios.vtu import KILO
+from gomphosis.viz.film_layout import FRONT, seen_from
+from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
+from gomphosis.viz.report_packing import Packing
+from gomphosis.viz.wall_map import screen_sense
+
+PLACE, TRACTION, MOVED = 0.01, 0.01, 0.001  # mm, kPa, mm: last digit of each that is kept
+WIRE_POINTS, HULL_POINTS = 96, 40
+
+
+@dataclass(frozen=True)
+class ArchScene:
+    """Draw the teeth of one case at some records of its median run.
+
+    Parameters
+    ----------
+    result, case
+        A finished run and one of its cases.
+    records
+        Indices into its days, shape (S,).
+    largest_force
+        Length 1 of an arrow, N.
+    """
+
+    result: RunResult
+    case: CaseResult
+    records: np.ndarray
+    largest_force: float
+
+    def document(self, packing: Packing) -> dict[str, Any]:
+        """Return all drawings of the case, arrays packed."""
+        teeth = [self._tooth(packing, k, tooth) for k, tooth in enumerate(self.result.teeth)]
+        found: dict[str, Any] = {"seen": self.seen, "teeth": teeth}
+        if self.case.wires:
+            front = [
+                self._stage.flat(
+                    self.result.teeth[0], unrolled_wire(self.result.teeth, self.case, r)
+                )
+                for r in self.records
+            ]
+            above = [self._from_above(wire_line(self.case, int(r))) for r in self.records]
+            for name, lines in (("wire_front", front), ("wire_above", above)):
+                found[name] = packing.add(np.stack([_even(line) for line in lines]), step=PLACE)
+        return found
+
+    @cached_property
+    def seen(self) -> str:
+        """Whether the first view is from the ``front`` or from the ``side``."""
+        # teeth seen from the side would hide each other
+        return seen_from(self.result, self.case) if len(self.result.teeth) == 1 else FRONT
+
+    @cached_property
+    def _stage(self) -> Stage:
+        return Stage(self.seen, 1)
+
+    @cached_property
+    def _upper(self) -> bool:
+        return self.result.teeth[0].anatomy.upper
+
+    @cached_property
+    def _placements(self) -> list[tuple[Placement, ...]]:
+        return [tooth_placements(self.result.teeth, self.case, int(r)) for r in self.records]
+
+    @cached_property
+    def _starts(self) -> list[tuple[Placement, ...]]:
+        return [start_placements(self.result.teeth, self.case, int(r)) for r in self.records]
+
+    def _from_above(self, points: Array) -> Array:
+        """Return screen places, x right and y down, of points of the arch frame, (..., 2)."""
+        sense = screen_sense(self.result.teeth[0].anatomy)
+        down = -points[..., 0] if self._upper else points[..., 0]
+        return np.stack([sense * points[..., 1], down], axis=-1)
+
+    def _tooth(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
+        shape = Silhouette(tooth, self.seen, self.result.scenario.slot.width)
+        track, stage = self.case.median, self._stage
+        poses = track.pose[self.records, k]
+        placed = [stage.place(tooth, pose) for pose in poses]
+        outlines = {
+            name: np.stack([stage.flat(tooth, p.points(local)) for p in placed])
+            for name, local in (
+                ("body", shape.body),
+                ("root", shape.root),
+                ("bracket", shape.bracket),
+            )
+        }
+        document: dict[str, Any] = {
+            name: packing.add(outline, step=PLACE) for name, outline in outlines.items()
+        }
+        start = stage.place(tooth, np.zeros(6))
+        document["start"] = packing.add(stage.flat(tooth, start.points(shape.body)), step=PLACE)
+        moved = np.stack([p.points(shape.body) - start.points(shape.body) for p in placed])
+        document["moved"] = packing.add(np.linalg.norm(moved, axis=-1), step=MOVED)
+        document |= self._walls(packing, k, tooth, shape)
+        document |= self._above(packing, k, tooth)
+        document |= self._forces(packing, k, tooth, placed)
+        return document
+
+    def _walls(
+        self, packing: Packing, k: int, tooth: ToothModel, shape: Silhouette
+    ) -> dict[str, Any]:
+        track, stage = self.case.median, self._stage
+        sockets = [stage.place(tooth, drift) for drift in track.drift[self.records, k]]
+        places = [
+            np.stack([stage.flat(tooth, s.points(wall)) for s in sockets]) for wall in shape.walls
+        ]
+        stress = tooth.wall.stress(track.wrench[self.records, k])
+        sides = list(shape.wall_sectors)
+        normal = np.moveaxis(stress.normal[:, :, sides], 2, 1)
+        pressure = np.moveaxis(stress.pressure[:, :, sides], 2, 1)
+        zone = tooth.wall.zones(normal, neutral_below=self.result.scenario.neutral_below)
+        if self.result.scenario.pressure_limit is not None:
+            zone = np.where(pressure > self.result.scenario.pressure_limit, OVERLOAD, zone)
+        return {
+            "wall": packing.add(np.stack(places, axis=1), step=PLACE),
+            "normal": packing.add(KILO * normal, step=TRACTION),
+            "zone": packing.add(zone),
+        }
+
+    def _above(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
+        surface = body_points(tooth)
+        cervix = tooth.edge_height - tooth.anatomy.crown_length
+        crown = surface[surface[:, 0, 2] >= cervix - 1e-9].reshape(-1, 3)
+        placed, starts = self._placements, self._starts
+        hulls = [_around(self._from_above(p[k].points(crown))) for p in placed]
+        moved = [
+            np.linalg.norm(p[k].points(crown) - s[k].points(crown), axis=-1)
+            for p, s in zip(placed, starts, strict=True)
+        ]
+        chosen = [h for _, h in hulls]
+        return {
+            "above": packing.add(np.stack([points for points, _ in hulls]), step=PLACE),
+            "above_start": packing.add(
+                np.stack([_around(self._from_above(s[k].points(crown)))[0] for s in starts]),
+                step=PLACE,
+            ),
+            "above_moved": packing.add(
+                np.stack([m[index] for m, index in zip(moved, chosen, strict=True)]), step=MOVED
+            ),
+        }
+
+    def _forces(
+        self, packing: Packing, k: int, tooth: ToothModel, placed: list[Placement]
+    ) -> dict[str, Any]:
+        wrench = self.case.median.wrench[self.records, k]
+        at_slot = np.linalg.solve(motion_at(tooth.slot).T, wrench.T).T[:, :3] / self.largest_force
+        front, above = [], []
+        for step, (here, force) in enumerate(zip(placed, at_slot, strict=True)):
+            slot = here.points(tooth.slot)
+            ends = self._stage.flat(tooth, np.stack([slot, slot + here.vectors(force)]))
+            front.append([ends[0], ends[1] - ends[0]])
+            there = self._placements[step][k]
+            slot = there.points(tooth.slot)
+            ends = self._from_above(np.stack([slot, slot + there.vectors(force)]))
+            above.append([ends[0], ends[1] - ends[0]])
+        return {
+            "force_front": packing.add(np.array(front), step=0.001),
+            "force_above": packing.add(np.array(above), step=0.001),
+        }
+
+
+def _even(line: Array) -> Array:
+    """Return a line at a fixed number of points, even in their count."""
+    at = np.linspace(0, len(line) - 1, WIRE_POINTS)
+    index = np.arange(len(line))
+    return np.stack([np.interp(at, index, part) for part in line.T], axis=1)
+
+
+def _around(points: Array) -> tuple[Array, np.ndarray]:
+    """Return the points that reach farthest in even directions, and which they are."""
+    angle = 2 * np.pi * np.arange(HULL_POINTS) / HULL_POINTS
+    chosen = np.argmax(points @ np.stack([np.cos(angle), np.sin(angle)]), axis=0)
+    return points[chosen], chosen
