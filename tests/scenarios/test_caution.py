@@ -20,14 +20,45 @@ def test_every_point_is_made(text):
     assert "\n" not in text
 
 
-def test_torque_is_an_overestimate_only_with_a_rectangular_wire():
-    assert "Torque" not in limits(TWO + '[[wire]]\nsize = "0.016 in"\n')
-    assert "overestimate" in limits(TWO + '[[wire]]\nsize = "0.016 x 0.022 in"\n')
+def test_spin_is_said_of_round_wires_only():
+    spin = "round wire's spin about itself starts as the wire is tied in"
+    assert spin in limits(TWO + '[[wire]]\nsize = "0.016 in"\n')
+    oblong = '[[wire]]\nsize = "0.016 x 0.022 in"\n'
+    assert spin not in limits(TWO + oblong)
+    assert spin in limits(TWO + oblong + '[[wire]]\nsize = "0.018 in"\n')
+
+
+SLOT_POINTS = (
+    "straight, rigid walls",
+    "nothing between the two ends of a slot",
+    "Friction is Coulomb's, the same at rest and in motion",
+    "does not act while a wire is being tied in",
+)
 
 
 def test_wire_limits_are_left_out_where_forces_are_prescribed():
-    assert "Wires" not in limits(ONE)
-    assert "constant" in limits(ONE)
+    without = limits(ONE)
+    assert not any(point in without for point in ("Wires", "wire is", "Chewing", *SLOT_POINTS))
+    assert "constant" in without
+    with_wire = limits(TWO)
+    assert [point for point in SLOT_POINTS if point not in with_wire] == []
+    assert "constant:" not in with_wire
+
+
+def test_what_keeps_a_wire_without_friction_is_said_where_one_is():
+    kept = "without friction is kept from sliding along the arch by the middle slot"
+    assert kept not in limits(TWO)
+    assert kept not in limits(TWO + "[[wire]]\nfriction = 0.1\n")
+    assert kept in limits(TWO + "[[wire]]\nfriction = 0.1\n[[wire]]\nfriction = 0.0\n")
+
+
+def test_friction_that_chewing_releases_is_said_of_all_wires():
+    assert "Chewing releases no friction." in limits(TWO)
+    half = TWO + "[[wire]]\nreleased = 0.5\n"
+    said = limits(half)
+    assert "Chewing releases 50 % of the friction at rest between two steps: an assumption" in said
+    assert "releases no friction" not in said
+    assert "releases 0 %, 50 % of" in limits(half + "[[wire]]\n")
 
 
 LAWS = {
@@ -44,7 +75,7 @@ def test_laws_of_the_wires_in_use_are_said(behaviour):
     said = limits(text)
     assert {name for name, words in LAWS.items() if words in said} == {behaviour}
     assert ("R-phase" in said) == ("no fatigue" in said) == (behaviour == "superelastic")
-    assert "without play and without friction" in said
+    assert [point for point in SLOT_POINTS if point not in said] == []
     both = limits(f"{text}[[wire]]\nmaterial = {{ behaviour = 'elastic' }}\n")
     assert {name for name, words in LAWS.items() if words in both} == {behaviour, "elastic"}
 

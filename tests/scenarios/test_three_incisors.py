@@ -21,6 +21,7 @@ from gomphosis.scenarios.calibration import calibrate
 from gomphosis.scenarios.files import case_text, scenario_from
 from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.model import ToothModel, tooth_models
+from gomphosis.scenarios.periods import wires_of
 from gomphosis.scenarios.result import CaseResult, RunResult, rows_at, weekly
 from gomphosis.scenarios.run import WIRES, case_periods, run
 from gomphosis.scenarios.schema import Ligament, Scenario
@@ -101,11 +102,12 @@ def test_wire_is_in_balance(changes: dict):
     followed = Followed(changes)
     for period in followed.periods:
         poses, wrenches = settle(followed.models, period.loads)
-        net = period.loads.balance(poses, wrenches)
+        (wire,) = wires_of([period])
+        net = wire.balance(poses, wrenches)
         # nodes of the wire are in balance to 1e-8 N and have arms of 10 mm
         assert np.abs(net).max() < 1e-6
         # the same sum without one bracket is far from zero: the test can fail
-        assert np.abs(period.loads.balance(poses, wrenches * [[1], [0], [1]])).max() > 0.1
+        assert np.abs(wire.balance(poses, wrenches * [[1], [0], [1]])).max() > 0.1
 
 
 def test_force_on_the_middle_tooth_fades(shipped: RunResult):

@@ -15,15 +15,18 @@ from gomphosis.scenarios import wire_sweep as module
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.files import ScenarioError, parse_scenario, scenario_from
 from gomphosis.scenarios.model import tooth_models
+from gomphosis.scenarios.play import torsional_play
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.sweep_keys import find_key, swept_document, with_value
 from gomphosis.scenarios.sweep_report import COMPONENTS, sweep_document, sweep_table, unit_suffix
+from gomphosis.scenarios.wire import WireSection
 from gomphosis.scenarios.wire_preview import wire_preview
 from gomphosis.scenarios.wire_sweep import DRAWN_IN, HISTORY, Sweep, SweptWire, wire_sweep
 
 STEEL = {"size": "0.017 x 0.025 in", "alloy": "steel"}
 NITI = {"size": "0.014 in", "tied_in": "2 weeks"}
-CLOSE = {"height": "0.018 in"}  # three degrees of play for the steel wire, one direction
+BRACKET = 3.0  # mm of a slot along the wire
+CLOSE = {"height": "0.0174 in"}  # the steel wire turns by some degrees only
 
 
 def document(**changes: Any) -> dict[str, Any]:
@@ -45,7 +48,7 @@ FILE = """
 schema = 1
 title = "three"
 [slot]
-height = "0.018 in"
+height = "0.0174 in"
 [[tooth]]
 number = 12
 [[tooth]]
@@ -109,22 +112,28 @@ def torsion_constant(long: float, short: float) -> float:
 
 
 def test_twisted_bracket_between_rigid_neighbours():
-    """Torque over twist is G J (1/L1 + 1/L2) where teeth are held and the wire is elastic.
+    """Torque over twist beyond the play is G J (1/L1 + 1/L2), L edge to edge of the slots.
 
-    The stiffest ligament of a scenario, 1000 MPa, leaves the give of dentine and bone; in series
-    with the wire, with forces free, it takes less than 0.1 %. A tenth of that is left for J of the
-    fibres and for the forces.
+    Teeth are held and the wire is elastic, sharp and free of friction. It turns by its play in
+    the twisted slot and, the other way, in the slots beside it. The stiffest ligament of a
+    scenario, 1000 MPa, leaves the give of dentine and bone; in series with the wire, with forces
+    free, it takes 0.13 %. Less than a tenth of that is left for J of the fibres and the forces.
     """
     material = {"behaviour": "elastic", "young": "180 GPa", "poisson": 0.3}
-    wire = STEEL | {"edge_radius": "0 mm", "material": material}
-    whole = document(wire=[wire], ligament={"young": "1000 MPa"})
+    wire = STEEL | {"edge_radius": "0 mm", "material": material, "friction": 0.0}
+    whole = document(wire=[wire], ligament={"young": "1000 MPa"}, slot=CLOSE)
     key = "tooth[11].prescription.torque"
-    sweep = wire_sweep(whole, key, ends=("0 deg", "2 deg"), points=3)
+    sweep = wire_sweep(whole, key, ends=("2 deg", "6 deg"), points=3)
     widths = [tooth(number).crown_mesiodistal for number in (12, 11, 21)]
-    spans = 0.5 * np.add(widths[:-1], widths[1:])
+    spans = 0.5 * np.add(widths[:-1], widths[1:]) - BRACKET
     stiffness = 180e3 / 2.6 * torsion_constant(0.025 * 25.4, 0.017 * 25.4) / spans
-    found = sweep.wires[0].systems[1:, 1, 4] / np.radians(sweep.values[1:])
-    np.testing.assert_allclose(found, stiffness.sum(), rtol=1e-3)
+    section = WireSection(0.017 * 25.4, 0.025 * 25.4, round=False, edge_radius=0.0)
+    idle = 2 * torsional_play(section, 0.0174 * 25.4)
+    twist = np.radians(sweep.values) - idle
+    assert 0.5 < np.rad2deg(idle) < 1.9
+    torque = sweep.wires[0].systems[:, 1, 4]
+    found = torque / twist
+    np.testing.assert_allclose(found, stiffness.sum(), rtol=1.4e-3)
     give = []
     for model in tooth_models(scenario_from(whole, "rigid"), Linear(1.0)):
         held = model.support.planar

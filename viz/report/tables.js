@@ -82,36 +82,32 @@ function inputTable(run) {
   return table(named(run, t('inputs_table')), t('inputs_columns').split('|'), rows, { numeric: false });
 }
 
-// Rows of the root preview, whatever tooth and case they stand under.
-function rootRows(part, names = []) {
-  if (Array.isArray(part)) {
-    return part.flatMap((row) => (row !== null && typeof row === 'object'
-      ? [{ of: names.join(', '), ...row }] : []));
-  }
-  if (part === null || typeof part !== 'object') return [];
-  return Object.entries(part).flatMap(([name, inner]) => rootRows(inner, [...names, name]));
+// Findings about roots: of every case and tooth, in the order of the summary.
+function rootRows(run) {
+  return run.cases.flatMap((found, index) => Object.entries(caseSummary(run, index))
+    .flatMap(([tooth, of]) => Object.values((of.root_preview ?? {}).quantities ?? {})
+      .map((row) => ({ of: run.cases.length > 1 ? `${found.name}, ${tooth}` : tooth, ...row }))));
 }
 
-function bandWords(row) {
-  const band = row.band ?? [row.p10 ?? row.low ?? null, row.p90 ?? row.high ?? null];
-  const ends = (Array.isArray(band) ? band : Object.values(band)).filter((v) => v !== null);
+function rootBand(row) {
+  const ends = [row.p10, row.p90].filter((value) => value !== null);
   return ends.length ? ends.map(short).join(` ${t('to')} `) : t('none');
 }
 
 function rootTable(run) {
-  const rows = rootRows(run.summary.root_preview ?? []);
+  const rows = rootRows(run);
   if (!rows.length) return null;
   const cells = rows.map((row) => {
-    const unit = row.unit ? ` ${row.unit}` : '';
+    const unit = row.unit && row.unit !== '1' ? ` ${row.unit}` : '';
+    const value = row.p50 === null ? t('none') : `${short(row.p50)}${unit}`;
     return [
-      [row.of, row.case, row.tooth].filter((v) => v !== '' && v !== undefined).join(', '),
-      String(row.quantity ?? row.what ?? ''),
-      `${short(row.median ?? row.value)}${unit}`,
-      bandWords(row),
-      row.threshold === null || row.threshold === undefined ? t('none')
-        : `${short(row.threshold)}${unit}`,
-      String(row.source ?? ''),
-      word(String(row.status ?? '')) + (row.extrapolated ? `, ${t('extrapolated')}` : ''),
+      row.of,
+      row.name,
+      row.words ? `${value}: ${word(row.words.p50)}` : value,
+      rootBand(row),
+      row.threshold === null ? t('none') : `${row.threshold.map(short).join(` ${t('to')} `)}${unit}`,
+      row.source,
+      word(row.status) + (row.extrapolated ? `, ${t('extrapolated')}` : ''),
     ];
   });
   return table(named(run, t('root_table')), t('root_columns').split('|'), cells, { numeric: false });
