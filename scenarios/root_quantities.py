@@ -25,6 +25,8 @@ class Origin:
         Of the threshold, or of the input that the value stands on.
     extrapolated
         Whether that was measured on other teeth.
+    threshold_unit
+        Of the threshold; empty if it is that of the values.
 
     Raises
     ------
@@ -36,6 +38,7 @@ class Origin:
     source: str = MODEL
     status: str = "derived here"
     extrapolated: bool = False
+    threshold_unit: str = ""
 
     def __post_init__(self) -> None:
         if not self.source or self.status not in (*STATUSES, GIVEN):
@@ -53,7 +56,7 @@ class Quantity:
     name
         In words.
     unit
-        Of the values and of the threshold; ``"1"`` if dimensionless.
+        Of the values, and of a threshold that has none of its own; ``"1"`` if dimensionless.
     values
         In the slow, the median and the fast whole run; None where there is none.
     sentence

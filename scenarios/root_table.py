@@ -42,6 +42,7 @@ def _row(preview: RootPreview, quantity: Quantity) -> dict[str, object]:
         **{f"{name}_words": word for name, word in zip(BAND, words, strict=True)},
         "threshold_low": threshold[0] if threshold else None,
         "threshold_high": threshold[-1] if threshold else None,
+        "threshold_unit": (quantity.origin.threshold_unit or quantity.unit) if threshold else None,
         "source": quantity.origin.source,
         "status": quantity.origin.status,
         "extrapolated": quantity.origin.extrapolated,

@@ -47,7 +47,7 @@ def _share(
         f"The model shows pressure above {level:g} kPa on at most "
         f"{band_text(percent, '%', digits=0)} of the socket wall of tooth {root.number}; the level "
         "is a reference line and decides nothing.",
-        Origin((level,), source, status),
+        Origin((level,), source, status, threshold_unit="kPa"),
     )
 
 

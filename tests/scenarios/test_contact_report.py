@@ -119,8 +119,8 @@ def test_edges_in_torque_do_not_bind(way):
 
 @pytest.mark.parametrize(("section", "curves"), [(OBLONG, 2), (ROUND, 1)], ids=["oblong", "round"])
 def test_a_tie_seats_a_wire(section, curves):
-    # each curve gives way by itself by a little as well: an edge gives by a little less under a push
-    # that two of them share
+    # each curve gives way by itself by a little as well: an edge gives by a little less under a
+    # push that two of them share
     gives = (1.0 + (curves - 1) / (1.0 + OWN)) / curves
     for contact in contacts(tied(section=section, tie=TIE, friction=0.2)):
         assert touched(contact) == {(wall, end) for wall in ("lid", "floor") for end in (-1.0, 1.0)}

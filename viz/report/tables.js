@@ -84,9 +84,11 @@ function inputTable(run) {
 
 // Findings about roots: of every case and tooth, in the order of the summary.
 function rootRows(run) {
-  return run.cases.flatMap((found, index) => Object.entries(caseSummary(run, index))
-    .flatMap(([tooth, of]) => Object.values((of.root_preview ?? {}).quantities ?? {})
-      .map((row) => ({ of: run.cases.length > 1 ? `${found.name}, ${tooth}` : tooth, ...row }))));
+  return run.cases.flatMap((found, index) => found.teeth.flatMap((tooth) => {
+    const name = run.cases.length > 1 ? `${found.name}, ${tooth.number}` : String(tooth.number);
+    const preview = caseSummary(run, index)[String(tooth.number)].root_preview ?? {};
+    return Object.values(preview.quantities ?? {}).map((row) => ({ of: name, ...row }));
+  }));
 }
 
 function rootBand(row) {
@@ -99,13 +101,14 @@ function rootTable(run) {
   if (!rows.length) return null;
   const cells = rows.map((row) => {
     const unit = row.unit && row.unit !== '1' ? ` ${row.unit}` : '';
+    const own = row.threshold_unit ? ` ${row.threshold_unit}` : unit;
     const value = row.p50 === null ? t('none') : `${short(row.p50)}${unit}`;
     return [
       row.of,
       row.name,
       row.words ? `${value}: ${word(row.words.p50)}` : value,
       rootBand(row),
-      row.threshold === null ? t('none') : `${row.threshold.map(short).join(` ${t('to')} `)}${unit}`,
+      row.threshold === null ? t('none') : `${row.threshold.map(short).join(` ${t('to')} `)}${own}`,
       row.source,
       word(row.status) + (row.extrapolated ? `, ${t('extrapolated')}` : ''),
     ];
