@@ -353,7 +353,7 @@ def test_thresholds_stand_with_source_and_status(previews):
         assert (origin.source, origin.status) == (cited.source, cited.status)
     assert found.quantity("wall_above_schwarz").origin.threshold == (2.25,)
     assert found.quantity("wall_above_own_limit").origin == Origin(
-        (pytest.approx(3.0),), "scenario, pressure_limit", GIVEN
+        (pytest.approx(3.0),), "scenario, pressure_limit", GIVEN, threshold_unit="kPa"
     )
     assert found.quantity("clearance_labial").origin.threshold == (0.0,)
     assert found.quantity("apex_displacement").origin.threshold == ()

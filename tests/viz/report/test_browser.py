@@ -477,4 +477,3 @@ def test_root_preview_of_the_summary_is_shown(browser, opened, wires, tmp_path):
     assert cells[:2] == [number, "<b>apex</b> over edge"]
     assert found["movement_type"]["words"]["p50"] in cells[2]
     assert cells[5:] == [found["movement_type"]["source"], "verified"]
-
