@@ -104,6 +104,7 @@ def test_wires_alone_are_as_they_were():
     assert elastics_of(periods) == ((), ())
 
 
+@pytest.mark.slow
 def test_elastic_put_on_midway_keeps_the_wires_history():
     """An elastic of next to no force does as much as a wire that goes on, and that is nothing.
 
