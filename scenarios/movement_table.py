@@ -49,7 +49,9 @@ def write_parquet(table: pd.DataFrame, path: Path) -> None:
     """Write the table with the cautions in the file's metadata; missing values are null."""
     arrow = pa.Table.from_pandas(table, preserve_index=False)
     notes = {**(arrow.schema.metadata or {}), b"notice": NOTICE.encode()}
-    pq.write_table(arrow.replace_schema_metadata(notes), path)
+    # a file of our own: a full disk would leave that of the library open
+    with path.open("wb") as file:
+        pq.write_table(arrow.replace_schema_metadata(notes), file)
 
 
 def _tooth_frame(
