@@ -174,6 +174,7 @@ def test_preview_without_elastics_is_as_it_was():
         assert "elastics" not in content
 
 
+@pytest.mark.slow
 def test_shipped_case_pulls_the_canine_back():
     """The two ends are pulled alike, and the chain is put on after four weeks."""
     found = find_scenario("canine-retraction")

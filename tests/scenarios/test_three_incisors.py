@@ -263,6 +263,7 @@ def test_band_comes_from_whole_runs(shipped: RunResult):
     assert max(ends) / min(ends) < 1.1 < moved[2] / moved[0]
 
 
+@pytest.mark.slow
 def test_same_input_gives_the_same_numbers(shipped: RunResult):
     """The first two weeks of a run, over again, in a file that ends there."""
     (first, _) = document()["wire"]
