@@ -17,6 +17,7 @@ from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import Rod, RodPlace, RodResponse, RodState
 from gomphosis.fem.rod_element import skew
 from gomphosis.fem.section import Array, Index
+from gomphosis.fem.ways import followed, part_way
 
 ARM = 10.0  # mm; makes moments comparable to forces
 FORCE = 1e-8  # N; a wire's stretching makes 1e-9 N of the round-off of its coordinates
@@ -25,7 +26,6 @@ GAP = 1e-10  # mm, and rad times ARM
 ITERATIONS = 30
 MEMORY, LEAST_SHARE = 2, 1 / 32  # line search: against the worst of the last two, down to this
 WILD = 2.0  # rad in one iteration: lost
-HALVINGS = 10
 WEIGHT = np.array([1.0, 1.0, 1.0, 1 / ARM, 1 / ARM, 1 / ARM])
 PER_GAP = 10.0  # N/mm; what a gap counts for beside forces
 ABOUT = 3  # component of rotation about the grip's first axis
@@ -275,29 +275,19 @@ def reach(
             return settle(rod, state, path(1.0), guess=guess)
         except NotConvergedError:
             pass  # gone in halves below, which raises if that fails too
-    done, length = 0.0, 1.0 / max(steps, 2)
-    while True:
-        share = min(1.0, done + length)
-        try:
-            found = settle(rod, state, path(share))
-        except NotConvergedError:
-            length *= 0.5
-            if length < 0.5**HALVINGS:
-                raise
-            continue
-        state, done = found.state, share
-        if done == 1.0:
-            return found
+    return followed(
+        lambda start, share: settle(rod, start, path(share)),
+        lambda found: found.state,
+        state,
+        steps=steps,
+    )
 
 
 def between(start: Grips, end: Grips) -> Callable[[float], Grips]:
     """Return the straight way between two sets of grips on the same nodes, turns by least angle."""
 
     def at(share: float) -> Grips:
-        if share == 1.0:
-            return end
-        turn = Rotation.from_matrix(end.triads @ np.swapaxes(start.triads, 1, 2)).as_rotvec()
-        triads = Rotation.from_rotvec(share * turn).as_matrix() @ start.triads
-        return end.at((1.0 - share) * start.place + share * end.place, triads)
+        ends = (start.place, start.triads), (end.place, end.triads)
+        return end.at(*part_way(*ends, share))
 
     return at

@@ -153,8 +153,6 @@ def rest(
     before: SlottedState,
     bodies: Bodies,
     poses: Array,
-    *,
-    guess: Start | None = None,
 ) -> Coupled:
     """Find where rod and bodies come to rest at the end of one step.
 
@@ -173,7 +171,7 @@ def rest(
     begin = Start(Unknowns.of(before), poses)
     problem = _Problem(what, before, bodies, poses)
     try:
-        return problem.solved(guess or begin, 1.0, SHARP)
+        return problem.solved(begin, 1.0, SHARP)
     except NotConvergedError:
         pass  # gone in parts below, which raises if that fails too
     done, index = 0.0, 0

@@ -9,7 +9,6 @@ sharpened step by step; where that fails too, the slots go their way in halves.
 from collections.abc import Callable
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from gomphosis.fem.newton import NotConvergedError
 from gomphosis.fem.rod import RodState
@@ -18,6 +17,7 @@ from gomphosis.fem.slot_edges import SlotFrames
 from gomphosis.fem.slot_state import Change, SlottedRod, SlottedState, Unknowns
 from gomphosis.fem.slot_system import Trial
 from gomphosis.fem.slot_touches import SHARP, Corner
+from gomphosis.fem.ways import followed, part_way
 
 FORCE = 1e-8  # N
 ITERATIONS = 40
@@ -33,7 +33,6 @@ SHARPENED = (
     SHARP,
 )
 ROUGH = 1e-4  # mm; rounding that is good enough: at 1 um from an edge it makes 2e-4 N
-HALVINGS = 10
 
 
 def untouched(what: SlottedRod, state: RodState, frames: SlotFrames) -> SlottedState:
@@ -168,29 +167,19 @@ def reach(
             return settle(what, before, path(1.0), guess=guess)
         except NotConvergedError:
             pass  # gone in halves below, which raises if that fails too
-    done, length, state = 0.0, 1.0 / max(steps, 2), before
-    while True:
-        share = min(1.0, done + length)
-        try:
-            found = settle(what, state, path(share))
-        except NotConvergedError:
-            length *= 0.5
-            if length < 0.5**HALVINGS:
-                raise
-            continue
-        state, done = found.kept(), share
-        if done == 1.0:
-            return found
+    return followed(
+        lambda state, share: settle(what, state, path(share)),
+        Trial.kept,
+        before,
+        steps=steps,
+    )
 
 
 def between(start: SlotFrames, end: SlotFrames) -> Callable[[float], SlotFrames]:
     """Return the straight way between two places of the same slots, turns by least angle."""
 
     def at(share: float) -> SlotFrames:
-        if share == 1.0:
-            return end
-        turn = Rotation.from_matrix(end.triads @ np.swapaxes(start.triads, 1, 2)).as_rotvec()
-        triads = Rotation.from_rotvec(share * turn).as_matrix() @ start.triads
-        return SlotFrames((1.0 - share) * start.place + share * end.place, triads)
+        ends = (start.place, start.triads), (end.place, end.triads)
+        return SlotFrames(*part_way(*ends, share))
 
     return at
