@@ -1,6 +1,7 @@
 """Checks of elastics against the other tables of a scenario."""
 
-from gomphosis.scenarios.refusal import Refused, listed
+from gomphosis.scenarios.named_teeth import check_tooth
+from gomphosis.scenarios.refusal import Refused
 from gomphosis.scenarios.scenario_tables import ScenarioTables
 
 
@@ -16,16 +17,9 @@ def check_elastics(scenario: ScenarioTables) -> None:
         raise Refused(
             None, "stands beside [[force]]", accepted="[[elastic]] or [[force]]", key=("elastic",)
         )
-    numbers = tuple(place.number for place in scenario.teeth)
     for index, elastic in enumerate(scenario.elastic):
         for place, number in enumerate(elastic.teeth):
-            if number not in numbers:
-                raise Refused(
-                    number,
-                    "is not among the teeth of this scenario",
-                    accepted=listed(tuple(map(str, numbers))),
-                    key=("elastic", index, "teeth", place),
-                )
+            check_tooth(scenario, number, ("elastic", index, "teeth", place))
         if elastic.put_on >= scenario.duration:
             raise Refused(
                 f"{elastic.put_on:g} days",

@@ -9,6 +9,7 @@ from gomphosis.scenarios.appliance_tables import Wire
 from gomphosis.scenarios.arch import places
 from gomphosis.scenarios.bend_tables import WireBend
 from gomphosis.scenarios.elastic_checks import check_elastics
+from gomphosis.scenarios.named_teeth import check_tooth
 from gomphosis.scenarios.refusal import Refused, listed, shown
 from gomphosis.scenarios.scenario_tables import ScenarioTables
 from gomphosis.scenarios.visit_checks import check_visits
@@ -119,15 +120,8 @@ def _check_slices(scenario: ScenarioTables) -> None:
             accepted="the default, or no [slice]",
             key=("rate", other),
         )
-    numbers = tuple(place.number for place in scenario.teeth)
     for index, number in enumerate(scenario.slice.teeth):
-        if number not in numbers:
-            raise Refused(
-                number,
-                "is not among the teeth of this scenario",
-                accepted=listed(tuple(map(str, numbers))),
-                key=("slice", "teeth", index),
-            )
+        check_tooth(scenario, number, ("slice", "teeth", index))
 
 
 def _check_forces(scenario: ScenarioTables) -> None:
@@ -135,15 +129,8 @@ def _check_forces(scenario: ScenarioTables) -> None:
         raise Refused(
             None, "stands beside [[wire]]", accepted="[[force]] or [[wire]]", key=("force",)
         )
-    numbers = tuple(place.number for place in scenario.teeth)
     for index, force in enumerate(scenario.force):
-        if force.tooth not in numbers:
-            raise Refused(
-                force.tooth,
-                "is not among the teeth of this scenario",
-                accepted=listed(tuple(map(str, numbers))),
-                key=("force", index, "tooth"),
-            )
+        check_tooth(scenario, force.tooth, ("force", index, "tooth"))
 
 
 def _check_wires(scenario: ScenarioTables) -> None:

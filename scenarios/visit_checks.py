@@ -1,6 +1,7 @@
 """Checks of visits, crimps and ties against the other tables of a scenario."""
 
 from gomphosis.scenarios.arch import places
+from gomphosis.scenarios.named_teeth import check_tooth
 from gomphosis.scenarios.refusal import Refused, listed, shown
 from gomphosis.scenarios.scenario_tables import ScenarioTables
 from gomphosis.scenarios.stages import visits_of
@@ -24,31 +25,20 @@ def check_visits(scenario: ScenarioTables) -> None:
         )
     for index, wire in enumerate(scenario.wire):
         for number, stop in enumerate(wire.stops):
-            _check_tooth(scenario, stop.tooth, ("wire", index, "stop", number, "tooth"))
+            check_tooth(scenario, stop.tooth, ("wire", index, "stop", number, "tooth"))
         for number, tie in enumerate(wire.ligation.lost):
             key = ("wire", index, "ligation", "lost", number, "tooth")
-            _check_tooth(scenario, tie.tooth, key)
+            check_tooth(scenario, tie.tooth, key)
     for index, visit in enumerate(scenario.visit):
         _check_day(scenario, index, visit)
         for number, rebond in enumerate(visit.rebond):
-            _check_tooth(scenario, rebond.tooth, ("visit", index, "rebond", number, "tooth"))
+            check_tooth(scenario, rebond.tooth, ("visit", index, "rebond", number, "tooth"))
         for number, crimp in enumerate(visit.activate):
             key = ("visit", index, "activate", number)
-            _check_tooth(scenario, crimp.tooth, (*key, "tooth"))
+            check_tooth(scenario, crimp.tooth, (*key, "tooth"))
             _check_crimp(scenario, index, crimp, key)
     for index in range(len(scenario.wires)):
         _check_bends(scenario, index)
-
-
-def _check_tooth(scenario: ScenarioTables, number: int, key: Key) -> None:
-    numbers = tuple(place.number for place in scenario.teeth)
-    if number not in numbers:
-        raise Refused(
-            number,
-            "is not among the teeth of this scenario",
-            accepted=listed(tuple(map(str, numbers))),
-            key=key,
-        )
 
 
 def _check_day(scenario: ScenarioTables, index: int, visit: Visit) -> None:
