@@ -42,6 +42,22 @@ def check_scenario(scenario: ScenarioTables) -> None:
     else:
         _check_wires(scenario)
     check_visits(scenario)
+    _check_lesson(scenario)
+
+
+def _check_lesson(scenario: ScenarioTables) -> None:
+    if scenario.lesson is None:
+        return
+    if scenario.lesson.free_body is not None:
+        check_tooth(scenario, scenario.lesson.free_body, ("lesson", "free_body"))
+    for index, caption in enumerate(scenario.lesson.captions):
+        if caption.at > scenario.duration:
+            raise Refused(
+                f"{caption.at:g} days",
+                "is not within the duration",
+                accepted=f"at most {scenario.duration:g} days",
+                key=("lesson", "caption", index, "at"),
+            )
 
 
 def _check_steps(scenario: ScenarioTables) -> None:

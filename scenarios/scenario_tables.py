@@ -9,6 +9,7 @@ from gomphosis.bone.library import lookup
 from gomphosis.scenarios.appliance_tables import Slot, Wire
 from gomphosis.scenarios.elastic_tables import Elastic
 from gomphosis.scenarios.force_tables import Force
+from gomphosis.scenarios.lesson_tables import Lesson
 from gomphosis.scenarios.material_table import Temperature
 from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.slice_tables import SliceTable
@@ -97,6 +98,7 @@ class ScenarioTables(Table):
         description="Elastics, chains and coil springs between teeth, beside the wires",
     )
     slice: SliceTable | None = optional("Teeth that are also opened as a plane; default: none")
+    lesson: Lesson | None = optional("What a class is to see here; default: no lesson")
 
     @property
     def teeth(self) -> tuple[ToothPlace, ...]:

@@ -12,8 +12,20 @@ from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.stages import stages
 from gomphosis.viz import palette, theme
-from gomphosis.viz.film_canvas import TEXT, TITLE, Canvas, fitted, wrapped, write
-from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, LINE, MARGIN, WIDTH, Card, Layout, layout
+from gomphosis.viz.captions import Captions
+from gomphosis.viz.film_canvas import TEXT, TITLE, Canvas, fitted, wrapped, write, write_caption
+from gomphosis.viz.film_layout import (
+    CAPTION,
+    FOOT,
+    FRONT,
+    HEAD,
+    LINE,
+    MARGIN,
+    WIDTH,
+    Card,
+    Layout,
+    layout,
+)
 from gomphosis.viz.film_scene import Scene
 from gomphosis.viz.film_wall import WallTile
 from gomphosis.viz.wall_map import KILO, LEAST_TRACTION, WallMap
@@ -43,6 +55,11 @@ class Film:
     def layout(self) -> Layout:
         """Places of everything."""
         return layout(self.result)
+
+    @cached_property
+    def captions(self) -> Captions:
+        """What is said under the pictures."""
+        return Captions(self.result)
 
     @cached_property
     def _histories(self) -> tuple[tuple[ToothHistory, ...], ...]:
@@ -95,6 +112,9 @@ class Film:
             picture.paste(pixels, (card.tile.left, card.tile.top))
             self._write_card(draw, card, record)
         self._write_week(draw, record)
+        day = float(self.result.cases[0].median.days[record])
+        place = (MARGIN, self.layout.height - FOOT - CAPTION + 8)
+        write_caption(draw, place, self.captions.at(day), WIDTH - 2 * MARGIN)
         return picture
 
     def _write_card(self, draw: "ImageDraw", card: Card, record: int) -> None:

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 OVER = 2  # supersampling
 DASH, GAP = 5.0, 4.0  # px
-SMALL, TEXT, TITLE = 13, 14, 20  # px; 13 px are 9.75 pt at 96 dots to the inch
+SMALL, TEXT, SAID, TITLE = 13, 14, 16, 20  # px; 13 px are 9.75 pt at 96 dots to the inch
+CAPTION_LINES, CAPTION_STEP = 2, 22  # lines, px
 
 
 @cache
@@ -117,3 +118,13 @@ def wrapped(text: str, width: float, *, size: int = SMALL) -> list[str]:
         else:
             lines.append(word)
     return lines
+
+
+def write_caption(draw: "ImageDraw", place: tuple[float, float], text: str, width: float) -> None:
+    """Write what a film says, in at most two lines of a width in px."""
+    lines = wrapped(text, width, size=SAID)
+    if len(lines) > CAPTION_LINES:
+        rest = " ".join(lines[CAPTION_LINES - 1 :])
+        lines = [*lines[: CAPTION_LINES - 1], fitted(rest, width, size=SAID)]
+    for k, line in enumerate(lines):
+        write(draw, (place[0], place[1] + k * CAPTION_STEP), line, size=SAID)

@@ -11,7 +11,7 @@ from gomphosis.viz import theme
 from gomphosis.viz.panels import across
 
 WIDTH = 960  # px
-HEAD, FOOT, MARGIN = 92, 50, 16  # px
+HEAD, CAPTION, FOOT, MARGIN = 92, 52, 50, 16  # px
 LINE = 18  # px from line to line of text
 MOST_BESIDE = 5  # teeth whose cards stand beside the view
 MOST_CASES = 15
@@ -116,7 +116,7 @@ def _beside(result: RunResult, factor: int) -> Layout:
         top = HEAD + k * row
         tile = Box(left + 232, top + 22, WIDTH - MARGIN - left - 232, min(row, 190) - 52)
         cards.append(Card(0, k, f"tooth {tooth.number}", tile, Box(left, top, 216, row)))
-    return Layout(HEAD + body + FOOT, factor, views, tuple(cards), "")
+    return Layout(HEAD + body + CAPTION + FOOT, factor, views, tuple(cards), "")
 
 
 def _views(result: RunResult, box: Box) -> tuple[View, ...]:
@@ -143,7 +143,7 @@ def _above(result: RunResult, factor: int) -> Layout:
         view=0,
         tile=76,
     )
-    return Layout(HEAD + 260 + rows * height + FOOT, factor, views, tuple(cards), "")
+    return Layout(HEAD + 260 + rows * height + CAPTION + FOOT, factor, views, tuple(cards), "")
 
 
 def _by_case(result: RunResult, factor: int) -> Layout:
@@ -170,7 +170,7 @@ def _by_case(result: RunResult, factor: int) -> Layout:
     )
     left_out = len(result.cases) - len(cases)
     note = f"first {len(cases)} of {len(result.cases)} cases" if left_out else ""
-    return Layout(HEAD + rows * height + FOOT, factor, views, tuple(cards), note)
+    return Layout(HEAD + rows * height + CAPTION + FOOT, factor, views, tuple(cards), note)
 
 
 def _stacked(

@@ -14,16 +14,17 @@ from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
 from gomphosis.viz.animation import save_animation
 from gomphosis.viz.figures import SLICE_FIGURES, figures_for, save_figure
+from gomphosis.viz.film_files import film_names
 from gomphosis.viz.report_page import PAGE, write_report
 from gomphosis.viz.report_record import report_record
 from gomphosis.viz.report_store import SUMMARY, write_record
+from gomphosis.viz.slice_film import STEM as SLICE_STEM
 from gomphosis.viz.slice_film import save_slice_animation
 from gomphosis.viz.slice_view import slice_views
 from gomphosis.viz.staging import remove_empty, staging
 
 FIELDS = "fields"
-SLICE_FILM = "slice.gif"
-OF_SLICES = (SLICE_FILM, *(f"{name}.png" for name in SLICE_FIGURES))
+OF_SLICES = (*film_names(SLICE_STEM), *(f"{name}.png" for name in SLICE_FIGURES))
 """Files that only runs with slices have; those of an older run go."""
 OF_ELASTICS = ("elastics.csv", "elastics.parquet")
 """Files that only runs with elastics have."""
@@ -93,15 +94,15 @@ def write_outputs(
 
 def save_films(result: RunResult, folder: Path, tell: Callable[[float, str], None]) -> None:
     """Write the film of the teeth, and that of the slices where there are any."""
-    films = [("teeth.gif", save_animation)]
+    films = [save_animation]
     if slice_views(result):
-        films.append((SLICE_FILM, save_slice_animation))
-    for index, (name, save) in enumerate(films):
+        films.append(save_slice_animation)
+    for index, save in enumerate(films):
 
         def share(part: float, what: str, index: int = index) -> None:
             tell((index + part) / len(films), what)
 
-        save(result, folder / name, share)
+        save(result, folder, share)
 
 
 def _replace(entry: Path, target: Path) -> None:

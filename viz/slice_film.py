@@ -1,6 +1,6 @@
-"""Film of a run's slices: bone resorbed and laid down day by day, as an animated GIF."""
+"""Film of a run's slices: bone resorbed and laid down day by day, beside the force over time."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -11,9 +11,28 @@ import numpy as np
 from gomphosis.scenarios.caution import SHORT
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette, theme
-from gomphosis.viz.animation import FIXED, drawn, save_gif
-from gomphosis.viz.film_canvas import SMALL, TEXT, TITLE, fitted, font, wrapped, write
-from gomphosis.viz.film_layout import Box
+from gomphosis.viz.captions import Captions
+from gomphosis.viz.film_canvas import (
+    SMALL,
+    TEXT,
+    TITLE,
+    fitted,
+    font,
+    wrapped,
+    write,
+    write_caption,
+)
+from gomphosis.viz.film_curve import Curve, round_top
+from gomphosis.viz.film_files import (
+    FIXED,
+    MOST_FRAMES,
+    Movie,
+    Progress,
+    chosen_frames,
+    drawn,
+    save_film,
+)
+from gomphosis.viz.film_layout import CAPTION, Box
 from gomphosis.viz.slice_figure import largest_traction
 from gomphosis.viz.slice_scene import SliceScene
 from gomphosis.viz.slice_view import SliceView, slice_views
@@ -25,14 +44,17 @@ if TYPE_CHECKING:
 
 WIDTH = 960  # px
 HEAD, FOOT, MARGIN, LINE = 76, 50, 16, 18  # px
-MOST_FRAMES = 60
 MOST_SLICES, COLUMNS = 6, 3
 ALONE = (540, 760)  # px, picture of a single slice; text stands beside it
 TALL, TEXTS = 440, 128  # px, picture and text of one of several
-CAPTIONS = 4  # lines for what opens
+OPENED = 4  # lines for what opens
+CURVE, CURVE_ALONE = 104, 190  # px, height of the force over time
+CURVE_BELOW = 226  # px from the top of the text of a single slice
+STEM = "slice"
 PAUSE = 160  # ms
 BAR = 10  # px
 LEAST_AREA = 0.05  # mm2, least reach of the bars
+LEAST_FORCE = 0.01  # N, least reach of the curve
 SHADES = (
     *FIXED,
     palette.SOFT_TISSUE,
@@ -42,8 +64,6 @@ SHADES = (
     palette.TENSION,
     palette.SERIES[5],
 )
-
-Progress = Callable[[float, str], None]
 
 
 @dataclass(frozen=True)
@@ -91,7 +111,7 @@ class SliceFilm:
         columns = min(COLUMNS, len(self.views))
         wide = (WIDTH - MARGIN) // columns
         opens = any(view.opened.track.openings for view in self.views)
-        tall = TEXTS + CAPTIONS * LINE * opens
+        tall = TEXTS + OPENED * LINE * opens + CURVE
         places = []
         for k in range(len(self.views)):
             row, column = divmod(k, columns)
@@ -103,7 +123,7 @@ class SliceFilm:
     @property
     def height(self) -> int:
         """Of a frame, px; its width is `WIDTH`."""
-        return max(text.top + text.height for _, text in self.boxes) + FOOT
+        return max(text.top + text.height for _, text in self.boxes) + CAPTION + FOOT
 
     @cached_property
     def largest_traction(self) -> float:
@@ -123,6 +143,35 @@ class SliceFilm:
             for view, (box, _) in zip(self.views, self.boxes, strict=True)
         )
 
+    @cached_property
+    def captions(self) -> Captions:
+        """What is said under the pictures."""
+        return Captions(self.result)
+
+    @cached_property
+    def curves(self) -> tuple[Curve, ...]:
+        """The force in the plane of every slice over the days it was followed."""
+        largest = [float(np.hypot(*v.opened.track.load[:, :2].T).max()) for v in self.views]
+        top = round_top(max(LEAST_FORCE, *largest))
+        tall = CURVE_ALONE if len(self.views) == 1 else CURVE
+        return tuple(
+            Curve(
+                view.opened.track.days,
+                np.hypot(*view.opened.track.load[:, :2].T),
+                top,
+                "force in the plane, N",
+                palette.SERIES[5],
+                text.width,
+                tall,
+            )
+            for view, (_, text) in zip(self.views, self.boxes, strict=True)
+        )
+
+    def _curve_place(self, text: Box) -> tuple[int, int]:
+        if len(self.views) == 1:
+            return text.left, text.top + CURVE_BELOW
+        return text.left, text.top + text.height - CURVE
+
     def frame(self, day: float) -> "Image":
         """Return the picture of a day."""
         from PIL import ImageDraw
@@ -133,7 +182,12 @@ class SliceFilm:
             index = view.frame_index(day)
             picture.paste(scene.picture(index), (box.left, box.top))
             self._write_state(draw, view, index, text)
+        for curve, (_, text) in zip(self.curves, self.boxes, strict=True):
+            last = float(curve.days[-1])
+            picture.paste(curve.picture(min(day, last)), self._curve_place(text))
         self._write_day(draw, day)
+        place = (MARGIN, self.height - FOOT - CAPTION + 8)
+        write_caption(draw, place, self.captions.at(day), WIDTH - 2 * MARGIN)
         return picture
 
     def _write_day(self, draw: "ImageDraw", day: float) -> None:
@@ -237,13 +291,13 @@ def slice_frames(
     return drawn(film.frame, days, progress, what="slice frame")
 
 
-def save_slice_animation(result: RunResult, path: Path, progress: Progress | None = None) -> None:
-    """Write the film of a run's slices as a GIF: the same bytes for the same result.
+def save_slice_animation(result: RunResult, folder: Path, progress: Progress | None = None) -> None:
+    """Write the film of a run's slices, ``slice.gif`` and what goes with it.
 
     Parameters
     ----------
-    path
-        File to write.
+    folder
+        Where to.
     progress
         Told the share done and what is being done.
 
@@ -253,7 +307,9 @@ def save_slice_animation(result: RunResult, path: Path, progress: Progress | Non
         If the run has no slice with a state to show.
     """
     film = SliceFilm(result)
-    save_gif(slice_frames(film, film.days, progress), path, fixed=SHADES, pause=PAUSE)
+    chosen = chosen_frames(film.days, film.captions.story())
+    pictures = slice_frames(film, film.days, progress)
+    save_film(Movie(pictures, chosen, fixed=SHADES, pause=PAUSE), folder, STEM)
 
 
 def _wrapped_bold(text: str, width: float) -> list[str]:

@@ -8,10 +8,21 @@ import pytest
 from PIL import Image
 
 from gomphosis.scenarios.caution import NOTICE
-from gomphosis.viz.animation import MOST_FRAMES, frame_records, frames, save_animation
+from gomphosis.viz.animation import frame_records, frames, save_animation
 from gomphosis.viz.film import Film
 from gomphosis.viz.film_canvas import SMALL, fitted, font, wrapped
-from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, SIDE, WIDTH, enlarged, layout, seen_from
+from gomphosis.viz.film_files import MOST_FRAMES, film_names
+from gomphosis.viz.film_layout import (
+    CAPTION,
+    FOOT,
+    FRONT,
+    HEAD,
+    SIDE,
+    WIDTH,
+    enlarged,
+    layout,
+    seen_from,
+)
 from gomphosis.viz.film_scene import Scene
 from gomphosis.viz.film_views import Stage, unrolled_wire
 from gomphosis.viz.film_wall import WallTile
@@ -71,8 +82,9 @@ def test_only_the_week_changes_while_nothing_moves(wires):
     case = dataclasses.replace(wires.cases[0], tracks={**wires.cases[0].tracks, 0.5: still})
     film = Film(dataclasses.replace(wires, cases=(case,)))
     first, last = np.asarray(film.frame(0)), np.asarray(film.frame(len(track.days) - 1))
+    said = slice(HEAD, film.layout.height - CAPTION - FOOT)
     assert np.any(first[:HEAD] != last[:HEAD])
-    assert np.array_equal(first[HEAD:], last[HEAD:])
+    assert np.array_equal(first[said], last[said])
 
 
 def test_a_run_in_which_nothing_happens_is_drawn(aligned):
@@ -129,7 +141,7 @@ def test_boxes_stay_inside_and_apart(result):
         assert box.left >= 0
         assert box.left + box.width <= WIDTH
         assert box.top >= HEAD
-        assert box.top + box.height <= plan.height - FOOT
+        assert box.top + box.height <= plan.height - CAPTION - FOOT
     for i, a in enumerate(boxes):
         for b in boxes[i + 1 :]:
             beside = a.left + a.width <= b.left or b.left + b.width <= a.left
@@ -189,10 +201,15 @@ def test_small_movements_are_enlarged_and_it_is_said(lingual_pair, wires):
 
 
 def test_gif_is_whole_and_repeatable(forces, tmp_path):
-    one, two, told = tmp_path / "one.gif", tmp_path / "two.gif", []
-    save_animation(forces, one, lambda share, what: told.append(share))
-    save_animation(forces, two)
-    assert one.read_bytes() == two.read_bytes()
+    places, told = [tmp_path / "one", tmp_path / "two"], []
+    for place in places:
+        place.mkdir()
+    save_animation(forces, places[0], lambda share, what: told.append(share))
+    save_animation(forces, places[1])
+    names = film_names("teeth")
+    one = places[0] / names[0]
+    for name in names:
+        assert (places[0] / name).read_bytes() == (places[1] / name).read_bytes()
     assert NOTICE.encode()[:200] in one.read_bytes()
     count = len(frame_records(forces))
     assert told == pytest.approx([(k + 1) / count for k in range(count)])
@@ -216,7 +233,7 @@ def test_frames_are_those_of_the_records(wires):
 
 def test_an_unwritable_place_is_an_error(forces, tmp_path):
     with pytest.raises(FileNotFoundError):
-        save_animation(forces, tmp_path / "missing" / "film.gif")
+        save_animation(forces, tmp_path / "missing")
 
 
 def test_text_is_cut_and_wrapped_to_its_room():

@@ -13,12 +13,13 @@ from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.slice_change import BoneChange
 from gomphosis.viz import palette, slice_view
 from gomphosis.viz.figures import FIGURES, figures_for
-from gomphosis.viz.film_layout import Box
+from gomphosis.viz.film_files import MOST_FRAMES, film_names
+from gomphosis.viz.film_layout import CAPTION, Box
 from gomphosis.viz.slice_figure import _draw_change, largest_traction, panel_days, slice_figure
 from gomphosis.viz.slice_film import (
+    CURVE_ALONE,
     FOOT,
     HEAD,
-    MOST_FRAMES,
     WIDTH,
     SliceFilm,
     save_slice_animation,
@@ -356,7 +357,15 @@ def test_only_the_day_changes_while_nothing_happens(alone):
     film = SliceFilm(with_slices(alone, [replace(opened, track=track)]))
     one, two = (np.asarray(film.frame(day)) for day in (0.0, 2.0))
     assert np.any(one[:HEAD] != two[:HEAD])
-    assert np.array_equal(one[HEAD:], two[HEAD:])
+    (box, text) = film.boxes[0]
+    left, top = film._curve_place(text)
+    beside = np.ones(one.shape[:2], dtype=bool)
+    beside[:HEAD] = beside[-FOOT - CAPTION : -FOOT] = False
+    beside[top : top + CURVE_ALONE, left : left + text.width] = False
+    assert np.array_equal(one[beside], two[beside])
+    # the mark on the force over time runs on
+    assert np.any(one[top : top + CURVE_ALONE, left:] != two[top : top + CURVE_ALONE, left:])
+    assert box.left + box.width < left
 
 
 def test_scales_are_those_of_the_whole_film(film, alone):
@@ -443,10 +452,15 @@ def test_long_films_are_thinned(alone):
 def test_gif_is_whole_and_repeatable(alone, film, tmp_path):
     (opened,) = alone.cases[0].slices
     short = with_frames(alone, opened.track.frames[::2])
-    one, two, told = tmp_path / "one.gif", tmp_path / "two.gif", []
-    save_slice_animation(short, one, lambda share, what: told.append(share))
-    save_slice_animation(short, two)
-    assert one.read_bytes() == two.read_bytes()
+    places, told = [tmp_path / "one", tmp_path / "two"], []
+    for place in places:
+        place.mkdir()
+    save_slice_animation(short, places[0], lambda share, what: told.append(share))
+    save_slice_animation(short, places[1])
+    names = film_names("slice")
+    one = places[0] / names[0]
+    for name in names:
+        assert (places[0] / name).read_bytes() == (places[1] / name).read_bytes()
     count = 7
     assert told == pytest.approx([(k + 1) / count for k in range(count)])
     with Image.open(one) as gif:
@@ -472,9 +486,7 @@ def test_frames_are_those_of_the_days(alone, film):
 def test_an_unwritable_place_is_an_error(alone, tmp_path):
     (opened,) = alone.cases[0].slices
     with pytest.raises(FileNotFoundError):
-        save_slice_animation(
-            with_frames(alone, opened.track.frames[:2]), tmp_path / "missing" / "film.gif"
-        )
+        save_slice_animation(with_frames(alone, opened.track.frames[:2]), tmp_path / "missing")
 
 
 def test_view_without_a_crown_shows_root_and_ligament(views):

@@ -88,8 +88,8 @@ def test_interrupt_before_the_first_step_leaves_no_folder(
 def test_interrupt_while_the_last_file_is_written(
     scenario: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, gomphosis
 ):
-    def pressed(_: object, path: Path, __: object) -> None:
-        path.write_bytes(b"half")
+    def pressed(_: object, folder: Path, __: object) -> None:
+        (folder / "teeth.gif").write_bytes(b"half")
         raise KeyboardInterrupt
 
     monkeypatch.setattr(outputs, "save_animation", pressed)

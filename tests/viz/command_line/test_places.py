@@ -51,7 +51,7 @@ def test_full_disk_leaves_only_what_it_takes_to_go_on(
     writer: str, scenario: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, gomphosis
 ):
     def full(_: object, path: Path, *__: object) -> None:
-        path.write_bytes(b"half")
+        (path / "half" if path.is_dir() else path).write_bytes(b"half")
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     out = tmp_path / "a" / "out"

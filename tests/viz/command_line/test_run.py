@@ -12,10 +12,11 @@ import pyarrow.parquet as pq
 from PIL import Image
 
 from gomphosis.scenarios.caution import NOTICE
+from gomphosis.viz.film_files import film_names
 
 FIGURES = ("movement.png", "force.png", "zones.png")
 TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
-FILES = {"summary.json", *TABLES, "teeth.gif", "fields", *FIGURES}
+FILES = {"summary.json", *TABLES, *film_names("teeth"), "fields", *FIGURES}
 FILES |= {"report.html", "report_data.gz"}
 
 
@@ -125,7 +126,7 @@ def test_slices_are_written_told_and_replaced(scenario: Path, tmp_path: Path, go
     sliced.write_text(scenario.read_text() + SLICE)
     answer = gomphosis("run", sliced, "--out", out)
     assert (answer.code, answer.err) == (0, "")
-    assert {path.name for path in out.iterdir()} == FILES | {"slice.png", "slice.gif"}
+    assert {path.name for path in out.iterdir()} == FILES | {"slice.png", *film_names("slice")}
     assert {p.suffix for p in (out / "fields" / "slice-11").iterdir()} == {".vtu", ".vti", ".pvd"}
     with Image.open(out / "slice.gif") as film:
         assert film.n_frames == 8
