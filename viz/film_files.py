@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -151,18 +151,19 @@ def save_mp4(movie: Movie, path: Path) -> None:
     width, height = movie.pictures[0].size
     # the colour format halves both sides
     even = (width + width % 2, height + height % 2)
+    # the encoder's own measure of quality stands below, instead of the library's
+    settings: dict[str, Any] = {"fps": 1000 / movie.pause, "quality": None}
     writer = write_frames(
         str(path),
         even,
-        fps=1000 / movie.pause,
         macro_block_size=2,
-        quality=None,
         ffmpeg_log_level="error",
         output_params=[
             *("-crf", str(QUALITY), "-preset", "veryfast", "-movflags", "+faststart"),
             *("-fflags", "+bitexact", "-flags:v", "+bitexact"),
             *("-metadata", f"comment={NOTICE}"),
         ],
+        **settings,
     )
     writer.send(None)
     try:
