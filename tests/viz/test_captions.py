@@ -100,3 +100,11 @@ def test_a_bad_lesson_is_refused_in_one_line(text, told):
 
 def test_a_caption_keeps_its_day():
     assert Caption(at="2 weeks", text="t").at == 14.0
+
+
+def test_stills_show_wires_before_what_follows_from_them(wires):
+    kinds = {key.kind for key in key_times(wires)}
+    assert {"wire", "aligned"} <= kinds
+    tied = [key.day for key in key_times(wires) if key.kind == "wire"]
+    assert Captions(wires).story()[: len(tied)] == tied
+    assert len(Captions(wires).story()) > len(tied)
