@@ -25,6 +25,10 @@ SCRIPTS = (
     "arch.js",
     "words.js",
     "tables.js",
+    "roots.js",
+    "lead.js",
+    "lesson.js",
+    "figures.js",
     "weeks.js",
     "app.js",
 )
