@@ -1,6 +1,6 @@
 // The page's first screen: planned, shown, how sure, what to watch; one or two sentences each.
 
-const ALIKE = 0.005; // mm or N: below it two numbers are printed alike
+const LEAST_FORCE = 0.005; // N: below it a bracket has no force worth a word
 const MOST_WIRES = 2; // named one by one
 const MOST_REMARKS = 3; // kinds of remarks named on the first screen
 
@@ -15,9 +15,8 @@ function teethWords(numbers) {
 }
 
 function range(values, digits = 2) {
-  const [low, high] = [Math.min(...values), Math.max(...values)];
-  return high - low < ALIKE ? num(high, digits)
-    : `${num(low, digits)} ${t('to')} ${num(high, digits)}`;
+  const ends = [Math.min(...values), Math.max(...values)].map((value) => num(value, digits));
+  return ends[0] === ends[1] ? ends[0] : ends.join(` ${t('to')} `);
 }
 
 function forceRange(values) {
@@ -26,9 +25,8 @@ function forceRange(values) {
 }
 
 function bandWords(band) {
-  const text = range(band);
-  return band.every((value) => num(value) === text) ? t('lead_band_same')
-    : t('lead_band', { band: text });
+  const same = new Set(band.map((value) => num(value))).size === 1;
+  return same ? t('lead_band_same') : t('lead_band', { band: range(band) });
 }
 
 // Force on every bracket of some cases at the start, with the words of its direction.
@@ -37,7 +35,7 @@ function firstForces(cases) {
     tooth,
     value: tooth.force_N.at(0),
     words: directionNames([0, 1, 2].map((k) => tooth.forces_N.at(0, k)), tooth.sides),
-  }))).filter((found) => found.value >= ALIKE);
+  }))).filter((found) => found.value >= LEAST_FORCE);
 }
 
 function leadWires(run) {
