@@ -10,6 +10,7 @@ import pytest
 from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.result import rows_at, weekly
 from gomphosis.scenarios.slice_vtu import slice_mesh_fields, slice_wall_fields
+from gomphosis.viz.captions import Captions
 from gomphosis.viz.report_packing import unpacked
 from gomphosis.viz.report_steps import MOST_STEPS, report_days, report_frames
 from gomphosis.viz.report_store import read_record
@@ -181,3 +182,15 @@ def test_states_of_slices_are_thinned_to_what_a_page_can_hold(slices, monkeypatc
     monkeypatch.setattr("gomphosis.viz.report_steps.MOST_CELLS", 8.0 * cells)
     few = report_frames(opened, np.arange(9.0), 1)
     assert len(few) == 8 and few[0] == 0 and few[-1] == 8
+
+
+def test_captions_are_those_of_the_films(wires, wired, lesson, lesson_folder):
+    for result, record in ((wires, wired), (lesson, read_record(lesson_folder)[0])):
+        kept = record.head["captions"]
+        assert kept == [[day, text] for day, text in Captions(result).entries]
+        assert {day for day, _ in kept} <= set(record.head["days"])
+
+
+def test_days_on_which_a_caption_begins_stay_when_days_are_thinned(lesson, monkeypatch):
+    monkeypatch.setattr("gomphosis.viz.report_steps.MOST_DRAWN", 2)
+    assert list(report_days(lesson, (), [3.0])) == [0.0, 3.0, 8.0]
