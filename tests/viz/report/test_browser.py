@@ -208,8 +208,9 @@ def test_probed_values_of_whole_teeth_are_those_of_the_field_files(opened, wires
     page = opened(wires_folder / PAGE)
     page.locator("#day").fill("7")
     page.select_option("#field", field)
-    mesh = meshio.read(wires_folder / "fields" / "week_001.vtu")
-    key = "movement_mm" if field == "displacement" else "normal_traction_kPa"
+    shown = {"displacement": ("teeth", "movement_mm"), "traction": ("walls", "normal_traction_kPa")}
+    part, key = shown[field]
+    mesh = meshio.read(wires_folder / "fields" / f"week_001_{part}.vtu")
     values = mesh.point_data[key]
     values = np.linalg.norm(values, axis=1) if values.ndim > 1 else values
     digits = 3 if field == "displacement" else 2

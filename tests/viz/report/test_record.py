@@ -70,12 +70,13 @@ def test_movement_and_traction_of_the_front_view_are_those_of_the_field_files(
     """Sectors 8 and 24 of 32 of the surface are the outline seen from the front."""
     arch = wired.head["cases"][0]["arch"]["teeth"]
     for week, day in enumerate(weekly(wires.cases[0].median)):
-        mesh = meshio.read(wires_folder / "fields" / f"week_{week:03d}.vtu")
+        stem = wires_folder / "fields" / f"week_{week:03d}"
+        teeth, walls = (meshio.read(f"{stem}_{part}.vtu") for part in ("teeth", "walls"))
         step = wired.head["days"].index(day)
-        start = 0
+        start = wall_start = 0
         for tooth, kept in zip(wires.teeth, arch, strict=True):
             rows = numbers(wired, kept["moved"]).shape[1] // 2
-            moved = np.linalg.norm(mesh.point_data["movement_mm"][start:], axis=1)
+            moved = np.linalg.norm(teeth.point_data["movement_mm"][start:], axis=1)
             moved = moved[: rows * 32].reshape(rows, 32)
             # lower screen side first, then back from the edge
             outline = np.concatenate([moved[:, 24], moved[::-1, 8]])
@@ -83,13 +84,13 @@ def test_movement_and_traction_of_the_front_view_are_those_of_the_field_files(
             np.testing.assert_allclose(kept_moved, outline, rtol=0, atol=0.5001e-3)
             start += rows * 32
             nodes, sectors = tooth.wall.area.shape
-            normal = mesh.point_data["normal_traction_kPa"][start : start + nodes * sectors]
-            normal = normal.reshape(nodes, sectors)
+            normal = walls.point_data["normal_traction_kPa"][wall_start:]
+            normal = normal[: nodes * sectors].reshape(nodes, sectors)
             quarter = sectors // 4
             sides = normal[:, [sectors - quarter, quarter]].T
             kept_normal = numbers(wired, kept["normal"])[step]
             np.testing.assert_allclose(kept_normal, sides, rtol=0, atol=0.5001e-2)
-            start += nodes * sectors
+            wall_start += nodes * sectors
 
 
 def test_slices_hold_density_wall_and_displacement_of_the_day(slices, sliced):
