@@ -17,6 +17,7 @@ from pathlib import Path
 
 import meshio
 import numpy as np
+import numpy.typing as npt
 
 from gomphosis.bone.wall import OVERLOAD, WallStress
 from gomphosis.fem.section import Array
@@ -229,7 +230,7 @@ class _Sheets:
     def mesh(self, part: int) -> meshio.Mesh:
         """Return the mesh of all grids."""
         quads = np.concatenate(self.quads)
-        point_data = {
+        point_data: dict[str, npt.ArrayLike] = {
             name: np.concatenate([f[name].reshape(-1, *f[name].shape[2:]) for f in self.fields])
             for name in self.fields[0]
         }
