@@ -78,11 +78,9 @@ def table_html(table: pd.DataFrame, caption: str) -> str:
         for name in shown.columns
         if (unit := name.rpartition("_")[2]) in UNITS
     }
-    # the library cuts texts after 50 letters
-    with pd.option_context("display.max_colwidth", None):
-        body = shown.rename(columns=names).to_html(
-            index=False, formatters=formatters, border=0, na_rep=MISSING
-        )
+    body = shown.rename(columns=names).to_html(
+        index=False, formatters=formatters, border=0, na_rep=MISSING
+    )
     head, newline, rest = body.partition("\n")
     return f"{head}{newline}  <caption {CAPTION}>{escape(caption)}</caption>\n{rest}"
 

@@ -102,6 +102,7 @@ def test_tables_carry_the_cautions_and_name_their_units(forces):
 
 
 def test_long_texts_are_not_cut(forces):
+    """As the library's own view of a table in a notebook does after 50 letters."""
     table = movement_at_end(forces)
     table["movement"] = "x" * 80
     assert "x" * 80 in table_html(table, "title")
