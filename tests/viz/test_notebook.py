@@ -19,7 +19,7 @@ from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.movement_table import movement_table
 from gomphosis.viz.figures import figures_for
 from gomphosis.viz.movement_figure import movement_figure
-from gomphosis.viz.notebook import TUTORIAL, Picture, copy_tutorial, figure, film, show
+from gomphosis.viz.notebook import TUTORIAL, copy_tutorial, figure, film, show
 from gomphosis.viz.theme import save_figure
 
 PNG = b"\x89PNG\r\n\x1a\n"
@@ -114,21 +114,22 @@ def test_a_result_prints_in_one_line(wires):
     )
 
 
-def test_a_figure_shows_itself_as_the_file_of_the_run(wires, tmp_path):
-    save_figure(movement_figure(wires), tmp_path / "movement.png")
-    shown = figure(wires, "movement")
+def test_a_figure_shows_itself_as_the_file_of_the_run(lingual_pair, tmp_path):
+    save_figure(movement_figure(lingual_pair), tmp_path / "movement.png")
+    shown = figure(lingual_pair, "movement")
     assert shown._repr_png_() == (tmp_path / "movement.png").read_bytes()
-    assert Picture(movement_figure(wires))._repr_png_() == shown.png
-    with pytest.raises(KeyError, match=re.escape(str(list(figures_for(wires))))):
-        figure(wires, "slice")
+    with pytest.raises(KeyError, match=re.escape(str(list(figures_for(lingual_pair))))):
+        figure(lingual_pair, "slice")
 
 
-def test_a_run_is_shown_with_figures(wires):
-    page = Page(show(wires, ["movement", "force"])._repr_html_())
-    pictures = [b64decode(source.removeprefix("data:image/png;base64,")) for source in page.sources]
-    assert pictures == [figure(wires, name).png for name in ("movement", "force")]
+def test_a_run_is_shown_with_figures(lingual_pair):
+    page = Page(show(lingual_pair)._repr_html_())
+    (picture,) = (b64decode(s.removeprefix("data:image/png;base64,")) for s in page.sources)
+    assert picture == figure(lingual_pair, "movement").png
     assert NOTICE in " ".join(page.texts)
-    assert len(Page(show(wires)._repr_html_()).sources) == 1
+    named = show(lingual_pair, ["force", "movement"]).pictures
+    words = [p.text.partition(":")[0] for p in named]
+    assert words == ["Figure force", "Figure movement"]
 
 
 @pytest.mark.parametrize(
