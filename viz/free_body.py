@@ -109,13 +109,13 @@ class FreeBody:
 def free_bodies(result: RunResult) -> tuple[FreeBody, ...]:
     """Return the diagrams of a run: its first cases, or its wires as each is tied in."""
     index = chosen_tooth(result)
-    tooth = result.teeth[index]
+    tooth, first = result.teeth[index], result.cases[0]
     found: list[tuple[str, ToothHistory, int]] = []
     if len(result.cases) > 1:
         for case in result.cases[:MOST]:
             found.append((case.name, histories(result, case)[index], 0))
     else:
-        history = histories(result, result.cases[0])[index]
+        history = histories(result, first)[index]
         found += [(label, history, record) for label, record in _tied_in(result)]
     side = _plane([(history, record) for _, history, record in found])
     width = result.scenario.slot.width
@@ -123,7 +123,7 @@ def free_bodies(result: RunResult) -> tuple[FreeBody, ...]:
     for label, history, record in found:
         words = history.at_bracket[record], history.at_resistance[record]
         seen = [_seen(tooth, side, from_trade(tooth.number, part)) for part in words]
-        bodies.append(FreeBody(label, tooth, side, width, *seen, *words))
+        bodies.append(FreeBody(label, tooth, side, width, seen[0], seen[1], words[0], words[1]))
     return tuple(bodies)
 
 
@@ -138,7 +138,7 @@ def chosen_tooth(result: RunResult) -> int:
 def _tied_in(result: RunResult) -> list[tuple[str, int]]:
     """Return the first wires by name with the record at which each is tied in."""
     days = result.cases[0].median.days
-    wires = result.scenario.wires[:MOST]
+    wires = list(result.scenario.wires)[:MOST]
     if not wires:
         return [(result.cases[0].name, 0)]
     found = []

@@ -56,7 +56,8 @@ def free_body_figure(result: RunResult) -> "Figure":
     moments one scale of angle in all diagrams.
     """
     bodies = free_bodies(result)
-    rows, columns = (2, len(bodies)) if len(bodies) > 1 else (1, 2)
+    count = len(bodies)
+    rows, columns = (2, count) if count > 1 else (1, 2)
     with theme.styled():
         page = theme.page(
             result.scenario,
@@ -65,7 +66,7 @@ def free_body_figure(result: RunResult) -> "Figure":
             width=max(7.6, 1.1 + WIDE * columns),
             body=rows * (TALL + NOTES),
         )
-        gaps = Gaps(left=0.95, right=0.15, across=0.15, above=0.55, below=NOTES)
+        gaps = Gaps(left=0.95, right=0.3, across=0.15, above=0.55, below=NOTES)
         panels = grid(page, rows, columns, gaps)
         scales = _scales(bodies)
         for k, body in enumerate(bodies):

@@ -22,6 +22,8 @@ HEAD = 0.35  # rad of an arc, at most, that its head covers
 ASIDE = 13.0  # mm from the long axis to the edge of a diagram
 ABOVE = 2.2  # mm beyond edge and apex
 LINES = 43  # letters to a line of words below a diagram
+HEADS = (6.0, 13.0)  # pt, smallest and largest head of an arrow
+POINTS = 8.0  # pt of head to a mm of arrow
 DASHED = (0, (3, 1.6))
 
 
@@ -151,7 +153,7 @@ def _beside(axes: "Axes", end: Array, along: Array, text: str, colour: str) -> N
     level = abs(along[0]) > abs(along[1])
     axes.annotate(
         text,
-        end,
+        (float(end[0]), float(end[1])),
         xytext=(4 * np.sign(along[0]), 0) if level else (0, 4 * np.sign(along[1])),
         textcoords="offset points",
         ha=("left" if along[0] > 0 else "right") if level else "center",
@@ -165,10 +167,11 @@ def _beside(axes: "Axes", end: Array, along: Array, text: str, colour: str) -> N
 
 
 def _arrow(axes: "Axes", tail: Array, head: Array, look: Look, *, shaft: bool = True) -> Any:  # noqa: ANN401 - of matplotlib
+    size = float(np.clip(POINTS * np.linalg.norm(head - tail), *HEADS)) if shaft else HEADS[1]
     return axes.annotate(
         "",
-        head,
-        xytext=tail,
+        (float(head[0]), float(head[1])),
+        xytext=(float(tail[0]), float(tail[1])),
         arrowprops={
             "arrowstyle": "-|>",
             "color": look.colour,
@@ -176,7 +179,8 @@ def _arrow(axes: "Axes", tail: Array, head: Array, look: Look, *, shaft: bool = 
             "linestyle": look.line,
             "shrinkA": 0,
             "shrinkB": 0,
-            "mutation_scale": 13,
+            "mutation_scale": size,
         },
-        zorder=5,
+        # in sight where it is hardly longer than the mark it starts from
+        zorder=6.5,
     )

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from gomphosis.scenarios.caution import NOTICE
+from gomphosis.scenarios.files import find_scenario
 from gomphosis.viz import check_command
 from gomphosis.viz.cli import cli
 
@@ -106,7 +107,7 @@ def test_cases_list_what_can_be_run(gomphosis):
     plain, lessons = gomphosis("cases").words.split("Lessons (invented)")
     for case in document["cases"]:
         assert ("lesson" in case) == case["name"].startswith("lesson-")
-        assert (case["name"] in lessons) == ("lesson" in case)
+        assert (f"│ {case['name']} " in lessons) == ("lesson" in case)
         assert (f"│ {case['name']} " in plain) == ("lesson" not in case)
         if "lesson" in case:
             scenario = find_scenario(case["name"])
