@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz.force_figure import force_figure
+from gomphosis.viz.free_body_figure import free_body_figure
 from gomphosis.viz.movement_figure import movement_figure
 from gomphosis.viz.slice_figure import slice_figure
 from gomphosis.viz.slice_view import slice_views
@@ -25,17 +26,26 @@ FIGURES: Mapping[str, Draw] = {
 SLICE_FIGURES: Mapping[str, Draw] = {"slice": slice_figure}
 """The figures of a run with slices."""
 
+LESSON_FIGURES: Mapping[str, Draw] = {"free_body": free_body_figure}
+"""The figures of a run with a lesson."""
+
 
 def figures_for(result: RunResult) -> Mapping[str, Draw]:
     """Return the figures that a run has, by name."""
-    return {**FIGURES, **(SLICE_FIGURES if slice_views(result) else {})}
+    return {
+        **FIGURES,
+        **(LESSON_FIGURES if result.scenario.lesson else {}),
+        **(SLICE_FIGURES if slice_views(result) else {}),
+    }
 
 
 __all__ = [
     "FIGURES",
+    "LESSON_FIGURES",
     "SLICE_FIGURES",
     "figures_for",
     "force_figure",
+    "free_body_figure",
     "movement_figure",
     "save_figure",
     "slice_figure",

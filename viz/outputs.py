@@ -13,7 +13,7 @@ from gomphosis.scenarios.slice_vtu import write_slice_fields
 from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
 from gomphosis.viz.animation import save_animation
-from gomphosis.viz.figures import SLICE_FIGURES, figures_for, save_figure
+from gomphosis.viz.figures import LESSON_FIGURES, SLICE_FIGURES, figures_for, save_figure
 from gomphosis.viz.film_files import film_names
 from gomphosis.viz.report_page import PAGE, write_report
 from gomphosis.viz.report_record import report_record
@@ -26,6 +26,8 @@ from gomphosis.viz.staging import remove_empty, staging
 FIELDS = "fields"
 OF_SLICES = (*film_names(SLICE_STEM), *(f"{name}.png" for name in SLICE_FIGURES))
 """Files that only runs with slices have; those of an older run go."""
+OF_LESSONS = tuple(f"{name}.png" for name in LESSON_FIGURES)
+"""Files that only lessons have."""
 OF_ELASTICS = ("elastics.csv", "elastics.parquet")
 """Files that only runs with elastics have."""
 FIELD_FILES = (".vtu", ".vti", ".pvd")
@@ -35,8 +37,8 @@ FIELD_FILES = (".vtu", ".vti", ".pvd")
 def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
     """Yield an empty folder inside a run's folder or `aside`; on success its content moves to out.
 
-    What an older run left there and this one has not goes: field files, pictures of slices,
-    tables of elastics.
+    What an older run left there and this one has not goes: field files, pictures of slices and of
+    lessons, tables of elastics.
 
     Raises
     ------
@@ -48,7 +50,7 @@ def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
         written = [entry for stage in stages for entry in sorted(stage.iterdir())]
         for entry in written:
             _replace(entry, out / entry.name)
-        for name in {*OF_SLICES, *OF_ELASTICS} - {entry.name for entry in written}:
+        for name in {*OF_SLICES, *OF_LESSONS, *OF_ELASTICS} - {entry.name for entry in written}:
             (out / name).unlink(missing_ok=True)
 
     with staging([aside or out], move) as (stage,):

@@ -113,6 +113,9 @@ def print_summary(screen: Console, document: dict[str, Any]) -> None:
     ]
     head = f"{document['scenario']['title']}: weeks 0 to {document['weeks']:g}"
     screen.print(head, style="bold", markup=False)
+    lesson = document["scenario"].get("lesson", {})
+    for key in ("aim", "question") if lesson else ():
+        screen.print(f"{key.capitalize()}: {lesson[key]}", markup=False)
     moved = [[name, *_movement_cells(facts)] for name, facts in teeth]
     screen.print(table("What moved, and how", _MOVEMENT_COLUMNS, moved))
     parts = [[name, *_part_cells(facts)] for name, facts in teeth]

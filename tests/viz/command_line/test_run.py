@@ -3,6 +3,7 @@
 Verification, by reading the files back.
 """
 
+import io
 import json
 import xml.etree.ElementTree as ET
 from pathlib import Path
@@ -10,9 +11,11 @@ from pathlib import Path
 import pandas as pd
 import pyarrow.parquet as pq
 from PIL import Image
+from rich.console import Console
 
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.viz.film_files import film_names
+from gomphosis.viz.run_command import print_summary
 
 FIGURES = ("movement.png", "force.png", "zones.png")
 TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
@@ -110,6 +113,17 @@ def test_text_tells_movement_bands_forces_and_limits(written):
         *summary["limits"],
     ):
         assert part in text, part
+
+
+def test_text_of_a_lesson_tells_aim_and_question(written):
+    assert "Question:" not in written.answer.out
+    document = json.loads((written.folder / "summary.json").read_text(encoding="utf-8"))
+    lesson = {"aim": "See it tip.", "question": "About [which] point?"}
+    document["scenario"]["lesson"] = lesson
+    told = io.StringIO()
+    print_summary(Console(file=told, width=120), document)
+    lines = told.getvalue().splitlines()
+    assert lines[1:3] == ["Aim: See it tip.", "Question: About [which] point?"]
 
 
 SLICE = """
