@@ -1,7 +1,7 @@
 """One look for all figures: sizes, fonts, title, footer, and saving them."""
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -99,12 +99,29 @@ def page(scenario: Scenario, *, heading: str, detail: str = "", width: float, bo
     width, body
         Inches; the body is the height between title and footer.
     """
+    titles, mark = (printable(scenario.title),), invented_text(scenario)
+    return titled_page(titles, mark, heading=heading, detail=detail, width=width, body=body)
+
+
+def titled_page(
+    titles: Sequence[str], mark: str, *, heading: str, detail: str = "", width: float, body: float
+) -> Page:
+    """Return such a figure for any number of titles, each beginning a line, and a mark.
+
+    Parameters
+    ----------
+    titles
+        Printable, below the heading.
+    mark
+        In a box in the corner; none if empty.
+    heading, detail, width, body
+        As those of `page`.
+    """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    title, mark = printable(scenario.title), invented_text(scenario)
     letters = int((width - 2 * MARGIN) * LETTERS)
-    lines = textwrap.wrap(title, letters) + textwrap.wrap(detail, letters)
+    lines = [line for text in (*titles, detail) for line in textwrap.wrap(text, letters)]
     # a no-break space keeps the dot at the end of its line
     footer = textwrap.wrap(SHORT.replace(" · ", "\u00a0· "), letters)
     head = 0.5 + LINE * len(lines)
