@@ -8,7 +8,7 @@ from gomphosis.viz import palette
 from gomphosis.viz.compared_figure import COLOURS, Quantity, median_of
 from gomphosis.viz.compared_runs import Pair
 from gomphosis.viz.film_canvas import Canvas, write
-from gomphosis.viz.film_curve import Curve, round_top
+from gomphosis.viz.film_curve import BELOW, Curve, round_top
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -83,17 +83,20 @@ class PairCurve:
         draw = ImageDraw.Draw(picture)
         marks = {letter: curve.mark(day) for letter, curve in self.curves.items()}
         heights = {letter: float(mark[1]) for letter, mark in marks.items()}
-        if len(marks) == 2:
-            (upper, lower) = sorted(heights, key=lambda letter: (heights[letter], letter))
-            close = abs(marks["A"][0] - marks["B"][0]) < NEAR
-            short = NEAR - (heights[lower] - heights[upper])
-            if close and short > 0:
-                heights[upper] -= 0.5 * short
-                heights[lower] += 0.5 * short
+        if len(marks) == 2 and abs(marks["A"][0] - marks["B"][0]) < NEAR:
+            heights = _apart(heights, self.height - BELOW - 0.5 * NEAR)
         for letter, mark in marks.items():
             place = (float(mark[0]) + 8, heights[letter])
             write(draw, place, letter, bold=True, colour=COLOURS[letter], anchor="lm")
         return picture
+
+
+def _apart(heights: dict[str, float], lowest: float) -> dict[str, float]:
+    """Return heights of two letters, px, moved apart where they would meet, none below a limit."""
+    upper, lower = sorted(heights, key=lambda letter: (heights[letter], letter))
+    short = max(0.0, NEAR - (heights[lower] - heights[upper]))
+    down = min(heights[lower] + 0.5 * short, lowest)
+    return {lower: down, upper: min(heights[upper] - 0.5 * short, down - NEAR)}
 
 
 def pair_curves(pair: Pair, quantity: Quantity, width: int, height: int) -> list[PairCurve]:

@@ -11,11 +11,12 @@ from gomphosis.viz import palette
 from gomphosis.viz.compared_runs import ComparedRun
 from gomphosis.viz.film_canvas import Canvas
 from gomphosis.viz.film_layout import Box
-from gomphosis.viz.film_scene import ARROW, LEAST_ARROW, WALL
+from gomphosis.viz.film_scene import LEAST_ARROW, WALL
 from gomphosis.viz.film_wall import traction_pixels
 
 FRONT, ABOVE = "front", "above"
 VIEWS = (FRONT, ABOVE)
+ARROW = 7.0  # mm, length of the largest force
 APART = 8.0  # px, between marks along a wall
 STROKE, DOT = 6.0, 1.7  # px, marks outside a wall
 
