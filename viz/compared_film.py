@@ -22,7 +22,15 @@ from gomphosis.viz.compared_layout import (
 from gomphosis.viz.compared_runs import ComparedRun, Pair
 from gomphosis.viz.compared_scene import FRONT, VIEWS, ComparedScene
 from gomphosis.viz.film_canvas import SMALL, TEXT, TITLE, Canvas, fitted, font, wrapped, write
-from gomphosis.viz.film_files import MOST_FRAMES, Movie, Progress, chosen_frames, drawn, save_film
+from gomphosis.viz.film_files import (
+    FIXED,
+    MOST_FRAMES,
+    Movie,
+    Progress,
+    chosen_frames,
+    drawn,
+    save_film,
+)
 from gomphosis.viz.film_layout import FOOT, HEAD, LINE, MARGIN, Box
 from gomphosis.viz.wording import DAYS_A_WEEK, INVENTED, weeks_text
 
@@ -31,6 +39,12 @@ if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
 
 STEM = "compared"
+SHADES = (
+    *FIXED,
+    *(palette.SERIES[k] for k in (1, 2, 5)),
+    *("#" + bytes(colour).hex() for colour in palette.traction_bytes()[::12]),
+)
+"""Colours that keep their exact shade in the GIF: the traction scale as well."""
 
 
 @dataclass(frozen=True)
@@ -202,4 +216,5 @@ def save_compared_film(pair: Pair, folder: Path, progress: Progress | None = Non
     """
     film = ComparedFilm(pair)
     pictures = drawn(film.frame, film.days, progress, what="frame")
-    save_film(Movie(pictures, chosen_frames(film.days, film.story())), folder, STEM)
+    movie = Movie(pictures, chosen_frames(film.days, film.story()), fixed=SHADES)
+    save_film(movie, folder, STEM)

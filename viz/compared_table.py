@@ -84,7 +84,7 @@ def run_rows(document: dict[str, Any]) -> list[list[str]]:
     a, b = document["runs"]["A"], document["runs"]["B"]
     return [
         ["title", a["title"], b["title"]],
-        ["case", a["case"], b["case"]],
+        ["loads or case", a["case"], b["case"]],
         ["weeks", f"{a['weeks']:.3g}", f"{b['weeks']:.3g}"],
         ["teeth", *(" ".join(map(str, run["teeth"])) for run in (a, b))],
         ["wires", *(", ".join(run["wires"]) or DASH for run in (a, b))],
@@ -128,13 +128,15 @@ def tooth_rows(document: dict[str, Any]) -> list[list[str]]:
                 continue
             text = name.format(weeks_text(document["common_weeks"] * DAYS_A_WEEK))
             (a, x), (b, y) = (cells.get(name, (DASH, None)) for cells in found)
-            gap = DASH if x is None or y is None else _difference(y - x, a)
+            apart = weeks[0] != weeks[1] and name in AT_END  # ends of other weeks are not compared
+            gap = DASH if x is None or y is None or apart else _difference(y - x, a)
             rows.append([first, text, a, b, gap])
             first = ""
     return rows
 
 
 COMMON = "crown moved by week {}, mm (10th to 90th percentile)"
+AT_END = ("crown moved at the end, mm (10th to 90th percentile)", "force at end, N")
 
 
 def _cells(facts: dict[str, Any] | None) -> dict[str, tuple[str, float | None]]:
@@ -142,11 +144,11 @@ def _cells(facts: dict[str, Any] | None) -> dict[str, tuple[str, float | None]]:
     if facts is None:
         return {}
     return {
-        "crown moved at the end, mm (10th to 90th percentile)": _band(facts["crown_moved_mm"]),
+        AT_END[0]: _band(facts["crown_moved_mm"]),
         COMMON: _band(facts["crown_moved_at_common_week_mm"]),
         "type of movement": (facts["movement_type"], None),
         "force at start, N": _value(facts["force_start_N"], 2),
-        "force at end, N": _value(facts["force_end_N"], 2),
+        AT_END[1]: _value(facts["force_end_N"], 2),
         "peak pressure at start, kPa": _value(facts["peak_pressure_start_kPa"], 1),
         "largest peak pressure, kPa": _value(facts["peak_pressure_kPa"], 1),
     }

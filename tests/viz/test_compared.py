@@ -27,7 +27,7 @@ from gomphosis.viz.compared_key import round_below
 from gomphosis.viz.compared_layout import BETWEEN, HALF, WIDTH
 from gomphosis.viz.compared_runs import read_pair
 from gomphosis.viz.compared_scene import ABOVE, ARROW, FRONT
-from gomphosis.viz.compared_table import compared_document, run_rows, tooth_rows
+from gomphosis.viz.compared_table import AT_END, compared_document, run_rows, tooth_rows
 from gomphosis.viz.film_files import MOST_FRAMES, film_names
 from gomphosis.viz.film_layout import FOOT, HEAD, LINE, MARGIN
 from gomphosis.viz.film_views import Stage
@@ -449,6 +449,9 @@ def test_rows_say_units_and_differences(pair):
     row = next(row for row in rows if row[1] == "force at start, N")
     assert row[2:4] == [f"{a:.2f}", f"{b:.2f}"]
     assert float(row[4].replace("−", "-")) == pytest.approx(b - a, abs=0.0051)
+    # the ends of runs of other lengths are not set against each other
+    for name in AT_END:
+        assert next(row for row in rows if row[1] == name)[4] == "—"
     line = next(row for row in run_rows(document) if row[0] == "neighbouring slots in line")
     assert "mm out of line" in line[1] and line[2] == "—"
 
