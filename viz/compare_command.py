@@ -41,10 +41,10 @@ def write_compared(pair: Pair, out: Path) -> None:
     OSError
         If the folder cannot be made or written.
     """
-    from gomphosis.viz.bend_figure import save
     from gomphosis.viz.compared_figure import compared_figure
     from gomphosis.viz.compared_film import STEM, save_compared_film
     from gomphosis.viz.film_files import film_names
+    from gomphosis.viz.theme import save_figure
 
     def move(stages: list[Path]) -> None:
         for name in (*FIGURES, *film_names(STEM)):
@@ -53,7 +53,7 @@ def write_compared(pair: Pair, out: Path) -> None:
     with staging([out], move) as stages, progress("compare") as tell:
         figure = compared_figure(pair)
         for name in FIGURES:
-            save(figure, stages[0] / name)
+            save_figure(figure, stages[0] / name)
         save_compared_film(pair, stages[0], tell)
 
 

@@ -18,7 +18,7 @@ from gomphosis.scenarios.movement_table import movement_table, write_parquet
 from gomphosis.scenarios.run import run
 from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.surfaces import placement, tooth_placements
-from gomphosis.viz import compare_command, compared_film, theme
+from gomphosis.viz import compare_command, compared_film, compared_layout, theme
 from gomphosis.viz.compare_command import FIGURES, write_compared
 from gomphosis.viz.compared_curve import PairCurve, _apart
 from gomphosis.viz.compared_figure import FORCE, MOVED, PRESSURE, compared_figure
@@ -338,7 +338,11 @@ def test_caution_is_in_every_frame_and_headings_are_right(film):
     assert (right[:, WIDTH - MARGIN - 110 :] == 255).all()
 
 
-def test_everything_of_a_view_stays_in_its_box(folders):
+@pytest.mark.parametrize("tallest", [430, 2000])
+def test_everything_of_a_view_stays_in_its_box(folders, monkeypatch, tallest):
+    """Whether height or width of the views limits their scale."""
+    monkeypatch.setattr(compared_layout, "TALLEST", tallest)
+    monkeypatch.setattr(compared_layout, "LARGEST", 1000.0)
     for names in (("wired", "lingual_pair"), ("lower", "forces"), ("forces", "lower")):
         film = ComparedFilm(pair_of(folders, *names))
         for scene in film.scenes:
