@@ -6,7 +6,7 @@ import numpy as np
 
 from gomphosis.viz.compared_figure import FORCE, MOVED, PRESSURE, Quantity
 from gomphosis.viz.compared_runs import Pair
-from gomphosis.viz.compared_scene import ABOVE, FRONT, VIEWS, Scales, parts_of
+from gomphosis.viz.compared_scene import VIEWS, Scales, parts_of
 from gomphosis.viz.film_canvas import TEXT, wrapped
 from gomphosis.viz.film_layout import FOOT, HEAD, LINE, MARGIN, Box
 
@@ -96,6 +96,3 @@ def curve_plan(pair: Pair) -> tuple[tuple[Quantity, ...], int]:
     by_teeth = {1: (MOVED, FORCE, PRESSURE), 2: (MOVED, FORCE)}
     quantities = by_teeth.get(len(pair.shown), (MOVED,))
     return quantities, (WIDTH - 2 * MARGIN) // (len(quantities) * len(pair.shown))
-
-
-__all__ = ["ABOVE", "FRONT", "PairLayout", "curve_plan", "pair_layout"]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.key_times import ALIGNED, FORCE_FADED, WIRE
+from gomphosis.scenarios.key_times import WIRE
 from gomphosis.viz import theme
 from gomphosis.viz.film_scene import LEAST_FORCE
 from gomphosis.viz.report_packing import unpacked
@@ -264,6 +264,3 @@ def _case_index(folder: Path, record: Record, name: str | None) -> int:
     if name not in names:
         raise ReportError(f"{folder}: has no case {name!r}; accepted: {', '.join(names)}")
     return names.index(name)
-
-
-__all__ = ["ALIGNED", "FORCE_FADED", "LETTERS", "ComparedRun", "Pair", "read_pair"]

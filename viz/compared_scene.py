@@ -185,11 +185,8 @@ class ComparedScene:
 
     @cached_property
     def _walls(self) -> list[tuple[Array, Array, Array]]:
-        names = ("wall", "normal", "zone")
-        return [
-            tuple(self.run.drawing(k, name) for name in names)  # pyright: ignore
-            for k in range(len(self.run.numbers))
-        ]
+        teeth, drawing = range(len(self.run.numbers)), self.run.drawing
+        return [(drawing(k, "wall"), drawing(k, "normal"), drawing(k, "zone")) for k in teeth]
 
     def _draw_socket(self, canvas: Canvas, k: int, row: int) -> None:
         wall, normal, zone = (part[row] for part in self._walls[k])
