@@ -14,6 +14,7 @@ from gomphosis.viz.compared_key import draw_key
 from gomphosis.viz.compared_layout import (
     CURVE,
     HALF,
+    TITLED,
     WIDTH,
     PairLayout,
     curve_plan,
@@ -178,7 +179,7 @@ class ComparedFilm:
         return picture
 
     def _write_heading(self, draw: "ImageDraw", run: ComparedRun, box: Box) -> None:
-        lines = wrapped(run.heading, 0.9 * HALF, size=TEXT)
+        lines = wrapped(run.heading, TITLED, size=TEXT)
         if len(lines) > 2:
             lines = [lines[0], fitted(" ".join(lines[1:]), HALF, size=TEXT, bold=True)]
         for k, line in enumerate(lines):
