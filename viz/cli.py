@@ -72,6 +72,32 @@ def report(folders: tuple[Path, ...], out: Path | None, language: str) -> None:
 
 
 @cli.command()
+@click.argument("folders", nargs=2, type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Directory for the figure and the film.",
+)
+@click.option(
+    "--case",
+    "cases",
+    multiple=True,
+    metavar="NAME",
+    help="Which case, where runs have several: once for both, or twice for A and B. "
+    "Default: the first of each.",
+)
+@JSON
+def compare(folders: tuple[Path, Path], out: Path, cases: tuple[str, ...], as_json: bool) -> None:
+    """Compare two finished runs, A and B, from their FOLDERS: figure, film and table."""
+    from gomphosis.viz.compare_command import compare_command
+
+    if len(cases) > 2:
+        raise click.UsageError("two runs are compared: give --case once or twice")
+    compare_command(folders, out, cases=cases, as_json=as_json)
+
+
+@cli.command()
 @click.argument("number", type=int)
 @click.option("--crest-loss", help='Bone lost at the crest, such as "2 mm".')
 @click.option("--young", help='Young\'s modulus of the ligament, such as "0.05 MPa".')

@@ -16,11 +16,11 @@ from gomphosis.viz.cli import cli
 
 COMMANDS = (
     *("run", "tooth", "wire", "bend", "fit-wire", "rates", "rate-study", "check", "cases"),
-    *("schema", "report"),
+    *("schema", "report", "compare"),
 )
-ELSEWHERE = ("schema", "fit-wire", "report")
+ELSEWHERE = ("schema", "fit-wire", "report", "compare")
 """Tested by themselves: no text beside the JSON; a fit takes a minute (see `test_bend`); a page
-needs a finished run (see `test_report`)."""
+needs a finished run (see `test_report`), a comparison two (see `test_compare`)."""
 
 
 def calls(scenario: Path) -> dict[str, list[object]]:
