@@ -424,24 +424,26 @@ def test_table_has_the_numbers_of_the_runs(folders, pair):
         assert tooth["crown_moved_mm"]["p90"] == pytest.approx(
             rows["crown_movement_p90_mm"].iloc[-1], rel=1e-12
         )
+        words = [f"{w}_bracket_N" for w in ("extrusion", "labial", "mesial")]
+        force = np.linalg.norm(rows[words], axis=1)
+        ends = tooth["force_start_N"], tooth["force_end_N"]
+        assert ends == pytest.approx((force[0], force[-1]), abs=6e-4)
+        pressure = rows["peak_pressure_kPa"].iloc[0]
+        assert tooth["peak_pressure_start_kPa"] == pytest.approx(pressure, abs=6e-3)
         largest = rows["peak_pressure_kPa"].max()
         assert tooth["peak_pressure_kPa"] == pytest.approx(largest, rel=1e-12)
         assert tooth["movement_type"] == rows["movement_type"].iloc[-1]
         common = tooth["crown_moved_at_common_week_mm"]["p50"]
         assert common == pytest.approx(rows.loc[7.0, "crown_movement_p50_mm"], abs=6e-4)
-    first = document["runs"]["A"]
-    forces = {
-        n: np.linalg.norm(
-            of_table(folders["wired"], n)
-            .loc[0.0, [f"{w}_bracket_N" for w in ("extrusion", "labial", "mesial")]]
-            .astype(float)
-        )
-        for n in (11, 21)
-    }
-    assert first["largest_force_start_tooth"] == max(forces, key=forces.__getitem__)
-    assert first["largest_force_start_N"] == pytest.approx(max(forces.values()), abs=6e-4)
     differing = {row["key"]: (row["A"], row["B"]) for row in document["different_inputs"]}
     assert differing["duration"] == ("14 day", "7 day")
+
+
+def test_largest_force_at_start_is_that_of_the_scenario(folders):
+    first = compared_document(pair_of(folders, "lower", "wired"))["runs"]["A"]
+    assert first["largest_force_start_tooth"] == 43
+    assert first["largest_force_start_N"] == pytest.approx(0.30, rel=1e-9)
+    assert first["teeth"] == [43, 42, 41, 31, 32, 33, 34] and first["weeks"] == 1.0
 
 
 def test_rows_say_units_and_differences(pair):
