@@ -54,6 +54,10 @@ RULES: dict[Any, Any] = {
     "lines.linewidth": 1.8,
     "figure.facecolor": palette.PAPER,
     "savefig.facecolor": palette.PAPER,
+    "svg.fonttype": "path",
+    # names of parts inside the file are drawn from it, not by chance
+    "svg.hashsalt": "gomphosis",
+    "pdf.fonttype": 42,
     "legend.frameon": False,
     "legend.fontsize": SMALL,
 }
@@ -188,8 +192,21 @@ def printable(text: str) -> str:
 
 
 def save_figure(figure: "Figure", path: Path) -> None:
-    """Write a figure as PNG: the same bytes for the same figure."""
+    """Write a figure as PNG, SVG or PDF, after the ending of the name.
+
+    The same figure gives the same bytes, and every kind carries the cautions in its metadata. The
+    letters of an SVG are outlines, so that it looks alike where the font is missing; those of a
+    PDF are embedded as a TrueType font, so that its words can be searched and copied.
+    """
+    notes = _NOTES[path.suffix.lower()]
     with styled():
-        figure.savefig(
-            path, format="png", dpi=DPI, metadata={"Software": None, "Description": NOTICE}
-        )
+        figure.savefig(path, format=path.suffix.lower()[1:], dpi=DPI, metadata=notes)
+
+
+_NOTES: dict[str, dict[str, str | None]] = {
+    ".png": {"Software": None, "Description": NOTICE},
+    ".svg": {"Date": None, "Description": NOTICE},
+    ".pdf": {"CreationDate": None, "Subject": NOTICE},
+}
+KINDS = tuple(_NOTES)
+"""Endings of names by which figures are written."""
