@@ -66,7 +66,7 @@ class ArchView:
 
     def _shown(self, k: int, points: Array) -> Array:
         apart = PITCH * self.teeth.index(k) if self.kind == SIDE else 0.0
-        return self._flat(k, points) + (apart, 0.0)
+        return self._flat(k, points) + np.array([apart, 0.0])
 
     def points(self, k: int, local: Array) -> Array:
         """Return screen places of points of a tooth's frame, x right and y up, mm, (..., 2)."""

@@ -82,7 +82,7 @@ def _explained(result: RunResult) -> str:
         "Top: size of the force on the bracket, on a scale of ratios: a straight line is a fixed "
         "loss each week. Below: the same as a share of that at the last change of wire, visit or "
         f"change of elastics; not drawn after a change at which it was below {LEAST_FORCE:g} N. "
-        "Dots: half of it is left; the time since the change stands beside them and over the panel, "
+        "Dots: half of it is left; the time since the change stands beside them and over panels, "
         f"one for every change, {NO_VALUE} where half is not reached. Median person."
     )
     key = wire_key(result.scenario)
@@ -96,7 +96,8 @@ def _draw_force(axes: "Axes", tooth: Sequence[Fading], *, top: float) -> None:
     axes.set_yticks(ticks, [f"{tick:g}" for tick in ticks])
     axes.set_yticks([], minor=True)
     for fading in tooth:
-        axes.plot(fading.days / DAYS_A_WEEK, fading.force, color=palette.INK, linewidth=2.2)
+        weeks = fading.days / DAYS_A_WEEK
+        axes.plot(weeks, fading.force, color=palette.INK, linewidth=2.2, label="_force")
     last = tooth[-1]
     text = f"{last.force[-1]:.2f} N" if last.force[-1] >= FLOOR else f"< {FLOOR:g} N"
     level = max(float(last.force[-1]), FLOOR)
@@ -120,7 +121,7 @@ def _draw_share(axes: "Axes", tooth: Sequence[Fading], *, most: float) -> None:
     ends = []
     for fading in tooth:
         weeks, percent = fading.days / DAYS_A_WEEK, 100 * fading.share
-        axes.plot(weeks, percent, color=colour)
+        axes.plot(weeks, percent, color=colour, label="_share")
         if fading is tooth[-1] and fading.strong:
             ends.append((min(float(percent[-1]), most), f"{percent[-1]:.0f} %", colour))
         _mark_half(axes, fading)

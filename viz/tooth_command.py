@@ -37,7 +37,7 @@ def tooth_command(
 def draw_rotation(
     tooth: int, crest_loss: str | None, *, ligament: dict[str, Any], path: Path
 ) -> None:
-    """Draw the centre of rotation against the force into a PNG, SVG or PDF file, whole or not at all."""
+    """Draw the centre of rotation against the force into a file, whole or not at all."""
     from gomphosis.viz import theme
     from gomphosis.viz.rotation_figure import rotation_figure
 

@@ -20,7 +20,7 @@ from gomphosis.viz.panels import (
 )
 from gomphosis.viz.turned_teeth import TurnedTooth, beyond_words, no_centre, turned_teeth
 from gomphosis.viz.turning_cases import turning_by_case
-from gomphosis.viz.wording import DAYS_A_WEEK, signed, weeks_text
+from gomphosis.viz.wording import DAYS_A_WEEK, signed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -140,10 +140,18 @@ def _draw_planes(axes: "Axes", weeks: Array, values: Array) -> list[tuple[float,
     for column, (plane, colour, dash) in zip(values.T, STYLES, strict=True):
         line = unbroken(weeks, column, limits)
         axes.plot(*line, color=colour, linestyle=dash, label=f"_{plane}")
+        # a value between two gaps has no line
+        dots = np.where(_alone(line[1]), line[1], np.nan)
+        axes.plot(line[0], dots, color=colour, marker="o", markersize=3.5, label="_alone")
         last = float(column[-1])
         if limits[0] <= last <= limits[1]:
             ends.append((last, f"{plane} {signed(last, digits=1)}", colour))
     return ends
+
+
+def _alone(values: Array) -> np.ndarray:
+    known = np.concatenate([[False], np.isfinite(values), [False]])
+    return known[1:-1] & ~known[:-2] & ~known[2:]
 
 
 def unbroken(weeks: Array, values: Array, limits: tuple[float, float]) -> tuple[Array, Array]:
