@@ -100,9 +100,11 @@ def test_text_stands_out_from_what_is_behind_it(drawn):
         text.set_visible(False)
     with styled():
         figure.canvas.draw()
+    pixels = np.array(figure.canvas.buffer_rgba())[::-1, :, :3]
     for text in found:
         text.set_visible(True)
-    pixels = np.asarray(figure.canvas.buffer_rgba())[::-1, :, :3]
+    # titles find their places only as they are drawn
+    texts(figure)
     poor = []
     for text, box in boxes:
         behind = pixels[int(box.y0) : int(box.y1) + 1, int(box.x0) : int(box.x1) + 1]
