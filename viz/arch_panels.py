@@ -98,7 +98,8 @@ def name_teeth(axes: "Axes", view: ArchView, found: Sequence[ToothHistory]) -> N
             root = outlines[1][0]
             apex = root[np.argmax(np.abs(root[:, 1] - slot[1]))]
             place = apex + np.array([0.0, BEYOND * np.sign(apex[1] - slot[1])])
-        axes.text(*place, str(found[k].number), size=theme.SMALL, ha="center", va="center")
+        x, y = place.tolist()
+        axes.text(x, y, str(found[k].number), size=theme.SMALL, ha="center", va="center")
 
 
 def write(page: "Page", place: tuple[float, float], text: str, **style: object) -> None:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 MOST_LINES = 12
 LEAST = 0.01  # N, least reach of the scale
-NAMED = 34  # letters
+NAMED = 38  # letters
 SAME = 6  # digits after the point, N, to which forces are the same
 
 

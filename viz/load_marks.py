@@ -14,7 +14,7 @@ from gomphosis.viz.wording import force_text
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-FORCE, MOMENT = palette.SERIES[5], palette.SERIES[1]
+FORCE, MOMENT = palette.SERIES[5], palette.SERIES[2]
 LEAST_FORCE, LEAST_MOMENT = 0.01, 0.1  # N, N·mm, least reach of a scale
 LONGEST = 6.5  # mm, the longest arrow
 RADIUS = 3.1  # mm, of arcs

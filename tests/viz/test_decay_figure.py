@@ -11,9 +11,8 @@ from gomphosis.viz.decay_figure import decay_figure
 WORDS = ("extrusion_bracket_N", "labial_bracket_N", "mesial_bracket_N")
 
 
-def totals(result, number):
-    """Days and size of the force on a bracket, from the table."""
-    table = movement_table(result)
+def totals(table, number):
+    """Weeks and size of the force on a bracket, from the table."""
     rows = table[table["tooth"] == number]
     return rows["week"].to_numpy(), np.linalg.norm(rows[list(WORDS)].to_numpy(), axis=1)
 
@@ -28,9 +27,9 @@ def curve(axes, name):
 def test_curves_are_the_table(shape, request):
     result = request.getfixturevalue(shape)
     figure = decay_figure(result)
-    count = len(result.teeth)
+    table, count = movement_table(result), len(result.teeth)
     for k, tooth in enumerate(result.teeth):
-        weeks, force = totals(result, tooth.number)
+        weeks, force = totals(table, tooth.number)
         drawn = curve(figure.axes[k], "force")
         assert drawn[0] == pytest.approx(weeks, abs=1e-12)
         assert drawn[1] == pytest.approx(force, abs=1e-12)

@@ -10,8 +10,7 @@ from gomphosis.viz.turning_figure import turning_figure, unbroken
 PLANES = ("labial", "mesial")
 
 
-def column(result, number, name):
-    table = movement_table(result)
+def column(table, number, name):
     return table[table["tooth"] == number][name].to_numpy()
 
 
@@ -24,21 +23,21 @@ def drawn(axes, plane):
 def test_curves_are_the_table(shape, request):
     result = request.getfixturevalue(shape)
     figure = turning_figure(result)
-    count = len(result.teeth)
+    table, count = movement_table(result), len(result.teeth)
     for k, tooth in enumerate(result.teeth):
         for plane in PLANES:
             for row, name in enumerate(("moment_to_force_mm", "centre_of_rotation_mm")):
                 weeks, values = drawn(figure.axes[2 * row * (count > 4) + row * count + k], plane)
                 kept = np.isfinite(weeks)
-                expected = column(result, tooth.number, f"{plane}_{name}")
+                expected = column(table, tooth.number, f"{plane}_{name}")
                 assert values[kept] == pytest.approx(expected, abs=1e-12, nan_ok=True)
-                assert weeks[kept] == pytest.approx(column(result, tooth.number, "week"))
+                assert weeks[kept] == pytest.approx(column(table, tooth.number, "week"))
 
 
 def test_blank_where_the_force_is_too_small(wires):
     figure = turning_figure(wires)
     _, values = drawn(figure.axes[1], "labial")
-    force = column(wires, 11, "labial_bracket_N")
+    force = column(movement_table(wires), 11, "labial_bracket_N")
     assert np.isnan(values[np.abs(force) < 0.02]).all()
     assert np.isfinite(values[np.abs(force) >= 0.02]).all()
 

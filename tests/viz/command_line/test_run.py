@@ -87,9 +87,7 @@ def test_second_run_replaces_the_first_with_the_same_bytes(
     assert files == before
 
 
-def test_figures_are_written_in_other_formats_when_asked(
-    scenario: Path, tmp_path: Path, gomphosis
-):
+def test_figures_are_written_in_other_formats_when_asked(scenario: Path, tmp_path: Path, gomphosis):
     answer = gomphosis("run", scenario, "--out", tmp_path, "--also", "svg", "--also", "pdf")
     assert (answer.code, answer.err) == (0, "")
     more = {f"{name}.{kind}" for name in NAMES for kind in ("svg", "pdf")}
