@@ -18,19 +18,18 @@ from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import (
     Placement,
-    body_points,
     start_placements,
     tooth_placements,
     wire_line,
 )
 from gomphosis.scenarios.vtu import KILO
+from gomphosis.viz.above import around, crown_points, from_above
 from gomphosis.viz.film_layout import FRONT, seen_from
 from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
 from gomphosis.viz.report_packing import Packing
-from gomphosis.viz.wall_map import screen_sense
 
 PLACE, TRACTION, MOVED = 0.01, 0.01, 0.001  # mm, kPa, mm: last digit of each that is kept
-WIRE_POINTS, HULL_POINTS = 96, 40
+WIRE_POINTS = 96
 
 
 @dataclass(frozen=True)
@@ -79,10 +78,6 @@ class ArchScene:
         return Stage(self.seen, 1)
 
     @cached_property
-    def _upper(self) -> bool:
-        return self.result.teeth[0].anatomy.upper
-
-    @cached_property
     def _placements(self) -> list[tuple[Placement, ...]]:
         return [tooth_placements(self.result.teeth, self.case, int(r)) for r in self.records]
 
@@ -92,9 +87,7 @@ class ArchScene:
 
     def _from_above(self, points: Array) -> Array:
         """Return screen places, x right and y down, of points of the arch frame, (..., 2)."""
-        sense = screen_sense(self.result.teeth[0].anatomy)
-        down = -points[..., 0] if self._upper else points[..., 0]
-        return np.stack([sense * points[..., 1], down], axis=-1)
+        return from_above(self.result.teeth[0].anatomy, points)
 
     def _tooth(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
         shape = Silhouette(tooth, self.seen, self.result.scenario.slot.width)
@@ -143,11 +136,9 @@ class ArchScene:
         }
 
     def _above(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
-        surface = body_points(tooth)
-        cervix = tooth.edge_height - tooth.anatomy.crown_length
-        crown = surface[surface[:, 0, 2] >= cervix - 1e-9].reshape(-1, 3)
+        crown = crown_points(tooth)
         placed, starts = self._placements, self._starts
-        hulls = [_around(self._from_above(p[k].points(crown))) for p in placed]
+        hulls = [around(self._from_above(p[k].points(crown))) for p in placed]
         moved = [
             np.linalg.norm(p[k].points(crown) - s[k].points(crown), axis=-1)
             for p, s in zip(placed, starts, strict=True)
@@ -156,7 +147,7 @@ class ArchScene:
         return {
             "above": packing.add(np.stack([points for points, _ in hulls]), step=PLACE),
             "above_start": packing.add(
-                np.stack([_around(self._from_above(s[k].points(crown)))[0] for s in starts]),
+                np.stack([around(self._from_above(s[k].points(crown)))[0] for s in starts]),
                 step=PLACE,
             ),
             "above_moved": packing.add(
@@ -189,10 +180,3 @@ def _even(line: Array) -> Array:
     at = np.linspace(0, len(line) - 1, WIRE_POINTS)
     index = np.arange(len(line))
     return np.stack([np.interp(at, index, part) for part in line.T], axis=1)
-
-
-def _around(points: Array) -> tuple[Array, np.ndarray]:
-    """Return the points that reach farthest in even directions, and which they are."""
-    angle = 2 * np.pi * np.arange(HULL_POINTS) / HULL_POINTS
-    chosen = np.argmax(points @ np.stack([np.cos(angle), np.sin(angle)]), axis=0)
-    return points[chosen], chosen

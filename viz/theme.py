@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 FONT = "DejaVu Sans"  # comes with the plotting library
 TITLE, HEADING, TEXT, SMALL = 13.0, 11.0, 10.0, 9.0  # pt
 DPI = 110
+FINE = 2 * DPI  # of what is a picture inside an SVG or a PDF
 MARGIN = 0.25  # inches beside title and footer
 LINE = 0.18  # inches from line to line of small text
 LETTERS = 14.6  # small letters to an inch: a little fewer than fit
@@ -215,9 +216,10 @@ def save_figure(figure: "Figure", path: Path) -> None:
     letters of an SVG are outlines, so that it looks alike where the font is missing; those of a
     PDF are embedded as a TrueType font, so that its words can be searched and copied.
     """
-    notes = _NOTES[path.suffix.lower()]
+    kind = path.suffix.lower()
+    dpi = DPI if kind == ".png" else FINE
     with styled():
-        figure.savefig(path, format=path.suffix.lower()[1:], dpi=DPI, metadata=notes)
+        figure.savefig(path, format=kind[1:], dpi=dpi, metadata=_NOTES[kind])
 
 
 _NOTES: dict[str, dict[str, str | None]] = {

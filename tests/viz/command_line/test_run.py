@@ -17,7 +17,8 @@ from gomphosis.scenarios.caution import NOTICE
 from gomphosis.viz.film_files import film_names
 from gomphosis.viz.run_command import print_summary
 
-FIGURES = ("movement.png", "force.png", "zones.png")
+NAMES = ("arch", "decay", "force", "movement", "turning", "zones")
+FIGURES = tuple(f"{name}.png" for name in NAMES)
 TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
 FILES = {"summary.json", *TABLES, *film_names("teeth"), "fields", *FIGURES}
 FILES |= {"report.html", "report_data.gz"}
@@ -87,6 +88,18 @@ def test_second_run_replaces_the_first_with_the_same_bytes(
     assert all(document.pop("wall_time_s") > 0 for document in summaries)
     assert summaries[0] == summaries[1]
     assert files == before
+
+
+def test_figures_are_written_in_other_formats_when_asked(scenario: Path, tmp_path: Path, gomphosis):
+    answer = gomphosis("run", scenario, "--out", tmp_path, "--also", "svg", "--also", "pdf")
+    assert (answer.code, answer.err) == (0, "")
+    more = {f"{name}.{kind}" for name in NAMES for kind in ("svg", "pdf")}
+    assert {path.name for path in tmp_path.iterdir()} == FILES | more
+    for name in NAMES:
+        assert ET.parse(tmp_path / f"{name}.svg").getroot().tag.endswith("svg")
+        assert (tmp_path / f"{name}.pdf").read_bytes().startswith(b"%PDF-")
+    assert gomphosis("run", scenario, "--json", "--also", "svg").code == 2
+    assert gomphosis("run", scenario, "--out", tmp_path, "--also", "bmp").code == 2
 
 
 def test_json_alone_writes_no_file(scenario: Path, tmp_path: Path, monkeypatch, gomphosis):
