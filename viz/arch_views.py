@@ -16,14 +16,11 @@ from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import Placement, tooth_placements, wire_line
 from gomphosis.viz import palette
 from gomphosis.viz.above import around, crown_points, from_above
-from gomphosis.viz.film_layout import FRONT, SIDE
+from gomphosis.viz.film_layout import SIDE
 from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
 
 ABOVE = "above"
 PITCH = 17.0  # mm from tooth to tooth, seen from the side
-IN_VIEW = {FRONT: "tip_moment", SIDE: "torque_moment", ABOVE: "rotation_moment"}
-"""The moment that turns a tooth in the plane of a view."""
-
 Outline = tuple[Array, str]
 
 

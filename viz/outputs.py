@@ -103,18 +103,29 @@ def write_outputs(
     (folder / FIELDS).mkdir()
     write_fields(result, folder / FIELDS)
     write_slice_fields(result, folder / FIELDS)
-    figures = figures_for(result)
-    for index, (name, draw) in enumerate(figures.items()):
-        tell(0.3 + 0.3 * index / len(figures), f"{name} figure")
-        figure = draw(result)
-        for kind in ("png", *also):
-            save_figure(figure, folder / f"{name}.{kind}")
+    names = _write_figures(result, folder, also, lambda share, what: tell(0.3 + 0.3 * share, what))
     tell(0.6, "report")
     document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
-    write_record(report_record(result, document), folder, [f"{name}.png" for name in figures])
+    write_record(report_record(result, document), folder, [f"{name}.png" for name in names])
     write_report([folder], folder / PAGE)
     save_films(result, folder, lambda share, what: tell(0.65 + 0.35 * share, what))
     tell(1.0, "done")
+
+
+def _write_figures(
+    result: RunResult,
+    folder: Path,
+    also: Sequence[str],
+    tell: Callable[[float, str], None],
+) -> list[str]:
+    """Write every figure as PNG, and in other formats as well; return their names."""
+    figures = figures_for(result)
+    for index, (name, draw) in enumerate(figures.items()):
+        tell(index / len(figures), f"{name} figure")
+        figure = draw(result)
+        for kind in ("png", *also):
+            save_figure(figure, folder / f"{name}.{kind}")
+    return list(figures)
 
 
 def save_films(result: RunResult, folder: Path, tell: Callable[[float, str], None]) -> None:

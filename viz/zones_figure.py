@@ -215,7 +215,8 @@ def _draw_samples(page: Page, place: tuple[float, float], neutral: float) -> Non
                 (left, bottom),
                 0.3 / width,
                 0.15 / height,
-                facecolor=f"{colour}66",
+                # opaque: a hatch on a clear ground fades in an SVG
+                facecolor=tuple(palette.blend(palette.PAPER, colour, 0.4) / 255.0),
                 edgecolor=palette.INK,
                 hatch=hatch,
                 linewidth=0.7,
