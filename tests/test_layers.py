@@ -10,7 +10,7 @@ ROOT = Path(__file__).parents[1]
 LAYERS = ("fem", "bone", "scenarios", "viz")
 NUMBERS = {"numpy", "scipy"}
 TABLES = {"pydantic", "pint", "pandas", "pyarrow"}
-PICTURES = {"matplotlib", "PIL", "click", "rich"}
+PICTURES = {"matplotlib", "PIL", "click", "rich", "imageio_ffmpeg", "pyvista", "vtkmodules"}
 ALLOWED = {
     "fem": NUMBERS | {"skfem", "meshio"},
     "bone": NUMBERS,

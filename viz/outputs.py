@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from gomphosis.scenarios.elastic_report import elastic_table
@@ -13,6 +14,7 @@ from gomphosis.scenarios.slice_vtu import write_slice_fields
 from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
 from gomphosis.viz.animation import save_animation
+from gomphosis.viz.arch_film import save_arch_film
 from gomphosis.viz.figures import SLICE_FIGURES, figures_for, save_figure
 from gomphosis.viz.film_files import film_names
 from gomphosis.viz.report_page import PAGE, write_report
@@ -56,9 +58,20 @@ def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
 
 
 def write_outputs(
-    result: RunResult, folder: Path, *, progress: Callable[[float, str], None] | None = None
+    result: RunResult,
+    folder: Path,
+    *,
+    progress: Callable[[float, str], None] | None = None,
+    say: Callable[[str], None] | None = None,
 ) -> None:
     """Write summary, tables, fields, figures, report and films of a run into a folder.
+
+    Parameters
+    ----------
+    progress
+        Told the share done and what is being done.
+    say
+        Told what could not be made as it is meant, a line each.
 
     Raises
     ------
@@ -88,13 +101,19 @@ def write_outputs(
     document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
     write_record(report_record(result, document), folder, [f"{name}.png" for name in figures])
     write_report([folder], folder / PAGE)
-    save_films(result, folder, lambda share, what: tell(0.65 + 0.35 * share, what))
+    save_films(result, folder, lambda share, what: tell(0.65 + 0.35 * share, what), say=say)
     tell(1.0, "done")
 
 
-def save_films(result: RunResult, folder: Path, tell: Callable[[float, str], None]) -> None:
-    """Write the film of the teeth, and that of the slices where there are any."""
-    films = [save_animation]
+def save_films(
+    result: RunResult,
+    folder: Path,
+    tell: Callable[[float, str], None],
+    *,
+    say: Callable[[str], None] | None = None,
+) -> None:
+    """Write the films of the teeth and of the arch, and that of the slices where there are any."""
+    films = [save_animation, partial(save_arch_film, say=say)]
     if slice_views(result):
         films.append(save_slice_animation)
     for index, save in enumerate(films):

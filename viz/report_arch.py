@@ -25,12 +25,12 @@ from gomphosis.scenarios.surfaces import (
 )
 from gomphosis.scenarios.vtu import KILO
 from gomphosis.viz.film_layout import FRONT, seen_from
-from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
+from gomphosis.viz.film_views import Silhouette, Stage, around, even, unrolled_wire
 from gomphosis.viz.report_packing import Packing
 from gomphosis.viz.wall_map import screen_sense
 
 PLACE, TRACTION, MOVED = 0.01, 0.01, 0.001  # mm, kPa, mm: last digit of each that is kept
-WIRE_POINTS, HULL_POINTS = 96, 40
+WIRE_POINTS = 96
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,9 @@ class ArchScene:
             ]
             above = [self._from_above(wire_line(self.case, int(r))) for r in self.records]
             for name, lines in (("wire_front", front), ("wire_above", above)):
-                found[name] = packing.add(np.stack([_even(line) for line in lines]), step=PLACE)
+                found[name] = packing.add(
+                    np.stack([even(line, WIRE_POINTS) for line in lines]), step=PLACE
+                )
         return found
 
     @cached_property
@@ -147,7 +149,7 @@ class ArchScene:
         cervix = tooth.edge_height - tooth.anatomy.crown_length
         crown = surface[surface[:, 0, 2] >= cervix - 1e-9].reshape(-1, 3)
         placed, starts = self._placements, self._starts
-        hulls = [_around(self._from_above(p[k].points(crown))) for p in placed]
+        hulls = [around(self._from_above(p[k].points(crown))) for p in placed]
         moved = [
             np.linalg.norm(p[k].points(crown) - s[k].points(crown), axis=-1)
             for p, s in zip(placed, starts, strict=True)
@@ -156,7 +158,7 @@ class ArchScene:
         return {
             "above": packing.add(np.stack([points for points, _ in hulls]), step=PLACE),
             "above_start": packing.add(
-                np.stack([_around(self._from_above(s[k].points(crown)))[0] for s in starts]),
+                np.stack([around(self._from_above(s[k].points(crown)))[0] for s in starts]),
                 step=PLACE,
             ),
             "above_moved": packing.add(
@@ -182,17 +184,3 @@ class ArchScene:
             "force_front": packing.add(np.array(front), step=0.001),
             "force_above": packing.add(np.array(above), step=0.001),
         }
-
-
-def _even(line: Array) -> Array:
-    """Return a line at a fixed number of points, even in their count."""
-    at = np.linspace(0, len(line) - 1, WIRE_POINTS)
-    index = np.arange(len(line))
-    return np.stack([np.interp(at, index, part) for part in line.T], axis=1)
-
-
-def _around(points: Array) -> tuple[Array, np.ndarray]:
-    """Return the points that reach farthest in even directions, and which they are."""
-    angle = 2 * np.pi * np.arange(HULL_POINTS) / HULL_POINTS
-    chosen = np.argmax(points @ np.stack([np.cos(angle), np.sin(angle)]), axis=0)
-    return points[chosen], chosen

@@ -93,13 +93,21 @@ def _kept_run(scenario: Scenario, out: Path, *, afresh: bool) -> RunResult:
 def _written_run(scenario: Scenario, out: Path, unfinished: Unfinished) -> RunResult:
     from gomphosis.viz.outputs import staged, write_outputs
 
+    said: list[str] = []
     with staged(out, aside=out / UNFINISHED) as folder, progress("run") as tell:
         result = run(
             scenario,
             progress=lambda share, what: tell(0.4 * share, what),
             unfinished=unfinished,
         )
-        write_outputs(result, folder, progress=lambda share, what: tell(0.4 + 0.6 * share, what))
+        write_outputs(
+            result,
+            folder,
+            progress=lambda share, what: tell(0.4 + 0.6 * share, what),
+            say=said.append,
+        )
+    for line in said:
+        click.echo(f"gomphosis: {line}", err=True)
     return result
 
 

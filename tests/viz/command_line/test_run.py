@@ -16,7 +16,7 @@ from gomphosis.viz.film_files import film_names
 
 FIGURES = ("movement.png", "force.png", "zones.png")
 TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
-FILES = {"summary.json", *TABLES, *film_names("teeth"), "fields", *FIGURES}
+FILES = {"summary.json", *TABLES, *film_names("teeth"), *film_names("arch"), "fields", *FIGURES}
 FILES |= {"report.html", "report_data.gz"}
 
 
