@@ -1,0 +1,389 @@
+"""Verification of the film of the arch: what is drawn is the state, rendered and flat alike."""
+
+import dataclasses
+import os
+import subprocess
+import sys
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from gomphosis.scenarios.caution import NOTICE
+from gomphosis.scenarios.history import histories
+from gomphosis.viz import scene_probe
+from gomphosis.viz.animation import frame_records
+from gomphosis.viz.arch_film import ArchFilm, save_arch_film
+from gomphosis.viz.film_files import film_names
+from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, SIDE
+from gomphosis.viz.scene_bodies import ToothSolids, arrow_rows, curl_rows
+from gomphosis.viz.scene_panels import ABOVE, BODY, FULL, HEIGHT, LONGEST, MOST_CASES, WIDTH, Stand
+from gomphosis.viz.scene_probe import DRAWN, NO_OPENGL, NOT_INSTALLED, draws_in_child, trouble
+
+# the renderer is told to use a display, and there is none
+NO_DISPLAY = {"VTK_DEFAULT_OPENGL_WINDOW": "vtkXOpenGLRenderWindow", "DISPLAY": ""}
+SHAPES = ("wires", "forces", "arch", "lingual_pair", "lower_slice")
+
+
+@pytest.fixture(params=[False, True], ids=["rendered", "flat"])
+def flat(request):
+    if not request.param and trouble():
+        pytest.skip(trouble())
+    return request.param
+
+
+@pytest.fixture(scope="module")
+def films():
+    """Return a place for films to be kept in; all are closed in the end."""
+    made = {}
+    yield made
+    for film in made.values():
+        film.close()
+
+
+@pytest.fixture
+def film_of(films, flat):
+    """Return a function that returns the film of a result, with few records."""
+
+    def film(result, *, again=False):
+        key = (id(result), flat, again)
+        if key not in films:
+            last = len(result.cases[0].median.days) - 1
+            films[key] = ArchFilm(result, tuple(sorted({0, 1, 2, last})), flat)
+        return films[key]
+
+    return film
+
+
+def inside(picture, box):
+    return np.asarray(picture)[box.top : box.top + box.height, box.left : box.left + box.width]
+
+
+@pytest.mark.parametrize("name", SHAPES)
+def test_panels_follow_the_state(name, film_of, request):
+    result = request.getfixturevalue(name)
+    film = film_of(result)
+    first, last = film.frame(film.records[0]), film.frame(film.records[-1])
+    assert first.size == (WIDTH, HEIGHT)
+    for panel in film.stand.panels:
+        poses = result.cases[panel.case].median.pose[-1, list(panel.teeth), :3]
+        assert np.linalg.norm(poses, axis=1).max() > 0.02
+        changed = np.any(inside(first, panel.box) != inside(last, panel.box), axis=-1)
+        assert changed.mean() > 0.002
+
+
+def test_consecutive_frames_differ_and_the_same_state_is_the_same_frame(wires, film_of):
+    film = film_of(wires)
+    pictures = [film.frame(r) for r in film.records]
+    boxes = [panel.box for panel in film.stand.panels]
+    for one, two in pairwise(pictures):
+        assert all(np.any(inside(one, box) != inside(two, box)) for box in boxes)
+    assert film.frame(film.records[0]).tobytes() == pictures[0].tobytes()
+    assert film_of(wires, again=True).frame(film.records[0]).tobytes() == pictures[0].tobytes()
+
+
+def test_a_run_in_which_nothing_happens_is_drawn_without_arrows(aligned, film_of):
+    film = film_of(aligned)
+    first, last = (film.frame(film.records[k]) for k in (0, -1))
+    for panel in film.stand.panels:
+        assert np.array_equal(inside(first, panel.box), inside(last, panel.box))
+    assert not film.stand.turning
+    assert "No bracket feels a moment" in film.remarks()[1]
+
+
+def drawn_arrows(film, record):
+    """Return vectors of the arrows as handed to what draws them, mm, by panel and tooth."""
+    if film.flat:
+        return [
+            {
+                k: np.diff(film.painter.arrow(p, film.stand.states[p.case][record], k), axis=0)[0]
+                / film.stand.scale
+                for k in p.teeth
+            }
+            for p in film.stand.panels
+        ]
+    film.painter.picture(record)
+    found = []
+    for panel, moving in zip(film.stand.panels, film.painter.panels, strict=True):
+        rings = {
+            k: np.asarray(moving.forces[k].points).reshape(5, -1, 3)[[0, -1]].mean(axis=1)
+            for k in panel.teeth
+        }
+        found.append({k: panel.sight.flat(np.diff(ring, axis=0)[0]) for k, ring in rings.items()})
+    return found
+
+
+@pytest.mark.parametrize("name", ["wires", "forces", "arch"])
+def test_arrows_are_as_long_as_the_forces(name, film_of, request):
+    """Verification against the force system of the tables, which is in trade words."""
+    result = request.getfixturevalue(name)
+    film = film_of(result)
+    newton = film.stand.arrows.newton
+    told = [histories(result, case) for case in film.stand.cases]
+    largest = max(np.linalg.norm(h.at_bracket[:, :3], axis=1).max() for c in told for h in c)
+    assert largest * newton == pytest.approx(LONGEST, rel=1e-9)
+    for record in (film.records[0], film.records[-1]):
+        for panel, arrows in zip(film.stand.panels, drawn_arrows(film, record), strict=True):
+            for k, arrow in arrows.items():
+                placed = film.stand.states[panel.case][record].teeth[k]
+                extrusion, labial, mesial = told[panel.case][k].at_bracket[record, :3]
+                side = 1 if result.teeth[k].number // 10 in (2, 4) else -1
+                force = placed.turn @ np.array([labial, side * mesial, extrusion])
+                wanted = newton * panel.sight.flat(force)
+                assert arrow == pytest.approx(wanted, rel=0.01, abs=0.01 * LONGEST * 0.01)
+
+
+def test_arrow_rings_begin_at_the_slot_and_end_at_the_tip():
+    tail, vector = np.array([1.0, 2.0, 3.0]), np.array([0.4, -1.0, 2.0])
+    for share in (0.01, 1.0, 3.0):
+        rows = arrow_rows(tail, share * vector)
+        assert rows[0].mean(axis=0) == pytest.approx(tail, abs=1e-12)
+        assert rows[-1] == pytest.approx(np.broadcast_to(tail + share * vector, (14, 3)))
+        along = (rows - tail) @ vector / np.linalg.norm(vector)
+        assert along.max() == pytest.approx(share * np.linalg.norm(vector), rel=1e-9)
+        assert along.min() == pytest.approx(0.0, abs=1e-9)
+    assert np.ptp(arrow_rows(tail, 0 * vector), axis=(0, 1)) == pytest.approx(0.0)
+
+
+def test_moments_turn_about_their_axis_by_an_angle_in_proportion(wires):
+    stand = Stand(wires, tuple(frame_records(wires)))
+    record = stand.records[0]
+    state = stand.states[0][record]
+    moments = [h.at_bracket[record, 3:] for h in histories(wires, wires.cases[0])]
+    sizes = np.linalg.norm(moments, axis=1)
+    every = [h.at_bracket[:, 3:] for h in histories(wires, wires.cases[0])]
+    largest = np.linalg.norm(every, axis=-1).max()
+    shown = sizes >= 0.05 * largest
+    assert shown.any()
+    wanted = np.where(shown, FULL * sizes / largest, 0.0)
+    assert np.linalg.norm(state.turns, axis=1) == pytest.approx(wanted, rel=1e-9, abs=1e-12)
+    k = int(np.argmax(sizes))
+    turn, centre = state.turns[k], state.slots[k]
+    middle = curl_rows(centre, turn).mean(axis=1)[:-1] - centre
+    # anticlockwise as seen from the tip of the moment's axis
+    steps = np.cross(middle[:-2], middle[1:-1]) @ turn
+    assert np.all(steps > 0)
+    assert middle @ turn == pytest.approx(np.zeros(len(middle)), abs=1e-9)
+
+
+@pytest.mark.parametrize("name", ["wires", "arch"])
+def test_patients_right_is_on_the_left_and_crowns_point_the_right_way(name, request):
+    result = request.getfixturevalue(name)
+    stand = Stand(result, (0,))
+    assert [panel.sight.name for panel in stand.panels] == [FRONT, ABOVE]
+    state, upper = stand.states[0][0], result.teeth[0].anatomy.upper
+    for panel in stand.panels:
+        # a mirrored sight would point away from the viewer
+        assert np.cross(panel.sight.right, panel.sight.up) == pytest.approx(panel.sight.toward)
+        across = [panel.pixels(placed.shift, stand.scale)[0] for placed in state.starts]
+        assert np.all(np.diff(across) > 0)
+    front, above = (panel.sight for panel in stand.panels)
+    assert front.up[2] == (-1 if upper else 1)
+    assert front.toward == pytest.approx([1, 0, 0])
+    assert above.toward == pytest.approx([0, 0, 1])
+    assert above.up[0] == (1 if upper else -1)
+
+
+def test_teeth_are_drawn_where_the_panels_say(lingual_pair, film_of):
+    """The pixels of crowns and roots: one tooth taken far away leaves its own place only."""
+    film = film_of(lingual_pair)
+    picture = np.asarray(film.frame(0))
+    panel = film.stand.panels[1]
+    state = film.stand.states[0][0]
+    shade = np.array([0xEE, 0xF1, 0xF3])
+    for k, tooth in enumerate(lingual_pair.teeth):
+        middle = np.array([0.0, 0.0, tooth.edge_height])
+        x, y = panel.pixels(state.teeth[k].points(middle), film.stand.scale)
+        around = picture[round(y) - 2 : round(y) + 3, round(x) - 2 : round(x) + 3].astype(int)
+        assert np.abs(around - shade).max(axis=-1).min() > 10
+    box = panel.box
+    corner = picture[box.top + 30, box.left + box.width - 6].astype(int)
+    assert corner == pytest.approx(shade, abs=1)
+
+
+def test_both_ways_of_drawing_cover_the_same_pixels(wires):
+    if trouble():
+        pytest.skip(trouble())
+    covered = []
+    for film in [ArchFilm(wires, (0, 28), flat) for flat in (False, True)]:
+        picture = np.asarray(film.painter.picture(28)).astype(int)
+        covered.append(np.abs(picture - [0xEE, 0xF1, 0xF3]).max(axis=-1) > 20)
+        film.close()
+    assert covered[0].mean() > 0.1
+    assert (covered[0] != covered[1]).mean() < 0.02
+
+
+def test_everything_stays_within_its_panel(film_of, arch):
+    film = film_of(arch)
+    for panel in film.stand.panels:
+        for state in film.stand.states[panel.case].values():
+            for k in panel.teeth:
+                solids = film.stand.bodies[panel.case].solids[k]
+                for points in (
+                    state.teeth[k].points(solids.crown_rows),
+                    state.teeth[k].points(solids.root_rows),
+                    arrow_rows(state.slots[k], state.forces[k]),
+                ):
+                    x, y = np.moveaxis(panel.pixels(points, film.stand.scale), -1, 0)
+                    assert panel.box.left <= x.min() <= x.max() <= panel.box.left + panel.box.width
+                    assert panel.box.top <= y.min() <= y.max() <= panel.box.top + panel.box.height
+        assert panel.box.top + panel.box.height <= HEAD + BODY
+
+
+def test_cases_stand_side_by_side_and_too_many_are_said(forces):
+    film = ArchFilm(forces, tuple(frame_records(forces)), True)
+    assert [p.case for p in film.stand.panels] == list(range(6))
+    assert {p.sight.name for p in film.stand.panels} == {SIDE}
+    assert len({(p.box.top, p.box.width, p.box.height) for p in film.stand.panels}) == 1
+    assert all(a.box.left + a.box.width < b.box.left for a, b in pairwise(film.stand.panels))
+    assert "cases" not in film.remarks()[0]
+    more = dataclasses.replace(forces, cases=(*forces.cases, *forces.cases[:1]))
+    film = ArchFilm(more, tuple(frame_records(more)), True)
+    assert len(film.stand.panels) == MOST_CASES
+    assert "first 6 of 7 cases" in film.remarks()[0]
+
+
+def test_curves_are_those_of_the_most_loaded_teeth(arch):
+    film = ArchFilm(arch, tuple(frame_records(arch)), True)
+    told = histories(arch, arch.cases[0])
+    sizes = [float(np.linalg.norm(h.at_bracket[:, :3], axis=1).max()) for h in told]
+    left_out = {*range(7)} - {plot.tooth for plot in film.plots}
+    assert left_out == {int(np.argmin(sizes))}
+    for plot in film.plots:
+        force = np.linalg.norm(told[plot.tooth].at_bracket[:, :3], axis=1)
+        assert plot.curve.values == pytest.approx(force, rel=1e-9, abs=1e-12)
+    assert "6 most loaded of 7 teeth" in film.remarks()[0]
+
+
+def test_scale_bar_is_round_and_not_above_the_largest(wires):
+    stand = Stand(wires, (0,))
+    largest = LONGEST / stand.arrows.newton
+    assert 0.4 * largest <= stand.bar <= largest
+    assert float(f"{stand.bar:.0e}"[0]) in (1, 2, 5)
+
+
+def test_caution_is_in_every_frame(wires, film_of):
+    film = film_of(wires)
+    feet = [np.asarray(film.frame(film.records[k]))[HEIGHT - FOOT :] for k in (0, -1)]
+    assert np.array_equal(feet[0], feet[1])
+    assert (feet[0].min(axis=-1) < 128).sum() > 500
+
+
+def test_crown_and_root_meet_at_the_cervix_and_the_slot_is_open(wires):
+    tooth = wires.teeth[0]
+    solids = ToothSolids.of(tooth, (0.56, 3.0))
+    assert np.array_equal(solids.root_rows[-1], solids.crown_rows[0])
+    cervix = tooth.edge_height - tooth.anatomy.crown_length
+    assert solids.crown_rows[0, :, 2] == pytest.approx(np.full(40, cervix))
+    local = solids.bracket.points - tooth.slot
+    front = local[local[:, 0] > 0]
+    assert np.abs(front[:, 2]).min() == pytest.approx(0.28)
+    assert np.abs(local[:, 1]).max() == pytest.approx(1.5)
+
+
+def test_files_are_whole_and_repeatable(lower_slice, tmp_path, monkeypatch):
+    monkeypatch.setattr("gomphosis.viz.arch_film.trouble", lambda: NO_OPENGL)
+    places, told, said = [tmp_path / "one", tmp_path / "two"], [], []
+    for place in places:
+        place.mkdir()
+    save_arch_film(lower_slice, places[0], lambda share, what: told.append(share), say=said.append)
+    save_arch_film(lower_slice, places[1])
+    assert said == ["arch film drawn flat: no OpenGL library works here"]
+    for name in film_names("arch"):
+        assert (places[0] / name).read_bytes() == (places[1] / name).read_bytes()
+    count = len(frame_records(lower_slice))
+    assert told == pytest.approx([(k + 1) / count for k in range(count)])
+    with Image.open(places[0] / "arch.gif") as film:
+        assert (film.n_frames, film.size) == (count, (WIDTH, HEIGHT))
+        assert film.info["comment"].decode() == NOTICE
+
+
+@pytest.fixture
+def asked_anew():
+    trouble.cache_clear()
+    yield
+    trouble.cache_clear()
+
+
+def test_a_missing_library_is_said(asked_anew, monkeypatch):
+    monkeypatch.setattr(scene_probe, "find_spec", lambda name: None)
+    assert trouble() == NOT_INSTALLED == "pyvista is not installed"
+
+
+@pytest.mark.parametrize(
+    ("code", "good"),
+    [
+        (f"print('{DRAWN}')", True),
+        ("print('other')", False),
+        (f"import os; print('{DRAWN}', flush=True); os.abort()", False),
+        ("import no_such_library", False),
+        (f"import time; time.sleep(60); print('{DRAWN}')", False),
+    ],
+    ids=["drawn", "wrong pixels", "killed", "not importable", "hangs"],
+)
+def test_a_child_that_dies_or_hangs_is_an_answer(code, good):
+    assert draws_in_child(code, longest=0.7 if "sleep" in code else 60.0) is good
+
+
+def test_answer_is_kept(asked_anew, monkeypatch):
+    calls = []
+    monkeypatch.setattr(scene_probe, "find_spec", lambda name: name)
+    monkeypatch.setattr(scene_probe, "draws_in_child", lambda: bool(calls.append(1)))
+    assert [trouble(), trouble()] == [NO_OPENGL, NO_OPENGL]
+    assert calls == [1]
+
+
+RUN = "from gomphosis.viz.cli import main; main()"
+SCENARIO = """
+schema = 1
+duration = "2 days"
+rate = { max_speed = "60 um/day", half_stress = "1 kPa" }
+[[tooth]]
+number = 11
+[[force]]
+tooth = 11
+force = "0.3 N"
+direction = "lingual"
+"""
+
+
+def hide_library():
+    """Return code that lets an interpreter not find the rendering library."""
+    return (
+        "import importlib.util as u; found = u.find_spec; "
+        "u.find_spec = lambda n, p=None: None if n == 'pyvista' else found(n, p); "
+    )
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("why", [NOT_INSTALLED, NO_OPENGL])
+def test_a_run_ends_well_where_nothing_can_be_rendered(why, tmp_path):
+    """The real library ends the child with a signal here: it looks for a display in vain."""
+    if why == NO_OPENGL:
+        pytest.importorskip("pyvista")
+    (tmp_path / "tipped.toml").write_text(SCENARIO)
+    code = (hide_library() if why == NOT_INSTALLED else "") + RUN
+    words = ["run", str(tmp_path / "tipped.toml"), "--out", str(tmp_path / "out")]
+    done = subprocess.run(
+        [sys.executable, "-c", code, *words],
+        env={**os.environ, **NO_DISPLAY},
+        capture_output=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, f"gomphosis: arch film drawn flat: {why}\n")
+    for name in film_names("arch"):
+        assert (tmp_path / "out" / name).stat().st_size > 1000
+
+
+@pytest.mark.slow
+def test_probe_finds_opengl_where_it_works_and_not_where_it_is_hidden(monkeypatch):
+    pytest.importorskip("pyvista")
+    if trouble():
+        pytest.skip(f"{trouble()}: nothing to hide")
+    assert draws_in_child()
+    for name, value in NO_DISPLAY.items():
+        monkeypatch.setenv(name, value)
+    assert not draws_in_child()
