@@ -2,8 +2,8 @@
 
 Frames, GIF, MP4 and sheet of a shipped case are made in a folder that is thrown away; the run
 itself and the probe of the renderer are not counted. Time of the processor, with that of the
-encoder, which is a process of its own, stands beside time on the clock. Numbers belong to the machine they were measured on, so none is kept here and no test is
-timed.
+encoder, which is a process of its own, stands beside time on the clock. Numbers belong to the
+machine they were measured on, so none is kept here and no test is timed.
 """
 
 import argparse
