@@ -109,12 +109,22 @@ class SceneFlat:
     def _draw_tooth(
         self, canvas: Canvas, panel: Panel, solids: ToothSolids, placed: Placement
     ) -> None:
+        outer = placed.turn[:, 0] @ panel.sight.toward > UPRIGHT
+        if not outer:
+            # what lies inside the crown is hidden by it
+            self._draw_bracket(canvas, panel, solids, placed)
         for rows, colour in (
             (solids.root_rows, palette.ROOT),
             (solids.crown_rows, palette.TOOTH),
         ):
             outline = self._outline(panel, rows, placed)
             canvas.polygon(outline, fill=colour, edge=palette.TOOTH_EDGE)
+        if outer:
+            self._draw_bracket(canvas, panel, solids, placed)
+
+    def _draw_bracket(
+        self, canvas: Canvas, panel: Panel, solids: ToothSolids, placed: Placement
+    ) -> None:
         for corners in solids.bracket.points.reshape(-1, 8, 3):
             box = around(self._pixels(panel, placed.points(corners)))[0]
             canvas.polygon(box, fill=palette.GHOST, edge=palette.METAL)
