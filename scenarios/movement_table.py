@@ -27,12 +27,15 @@ def movement_table(result: RunResult) -> pd.DataFrame:
     """Return the table of a run; units stand in the column names.
 
     A day on which the wire changes has two rows, with the old and the new wire.
+    ``attrs["notice"]`` holds the cautions.
     """
     frames = []
     for case in result.cases:
         runs = [histories(result, case, quantile=quantile) for quantile in QUANTILES]
         frames += [_tooth_frame(result, case, rates) for rates in zip(*runs, strict=True)]
-    return pd.concat(frames, ignore_index=True)
+    table = pd.concat(frames, ignore_index=True)
+    table.attrs["notice"] = NOTICE
+    return table
 
 
 def write_csv(table: pd.DataFrame, path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -49,9 +50,11 @@ class CaseResult:
         return self.tracks[MEDIAN]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class RunResult:
     """All that a run computed.
+
+    A notebook shows it as a few tables with the cautions.
 
     Attributes
     ----------
@@ -88,6 +91,19 @@ class RunResult:
             if case.name == name:
                 return case
         raise KeyError(f"no case {name!r}; there are {[case.name for case in self.cases]}")
+
+    def __repr__(self) -> str:
+        teeth = [tooth.number for tooth in self.teeth]
+        cases = [case.name for case in self.cases]
+        return f"RunResult({self.scenario.title!r}, teeth={teeth}, cases={cases})"
+
+    def _repr_html_(self) -> str:
+        # tables are made of results
+        from gomphosis.scenarios.end_tables import result_html
+
+        # where sources are reached by links a type checker knows this class twice
+        itself: Any = self
+        return result_html(itself)
 
 
 def rows_at(track: Track, days: Array) -> np.ndarray:

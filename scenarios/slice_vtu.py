@@ -27,6 +27,7 @@ from gomphosis.scenarios.slice_result import SAME_DAY, SliceResult
 from gomphosis.scenarios.vti import write_image
 from gomphosis.scenarios.vtu import (
     KILO,
+    Member,
     case_comment,
     case_folder,
     collection,
@@ -92,19 +93,19 @@ def _write_slice(
         for kind, text in (("mesh", MESH), ("wall", WALL), ("bone", IMAGE))
     }
     changes = bone_changes(opened.track.frames)
-    files: dict[str, list[tuple[float, Path]]] = {kind: [] for kind in comments}
+    files: dict[str, list[Member]] = {kind: [] for kind in comments}
     for day, index in shown_frames(opened, weekly(case.median)):
         frame = opened.track.frames[index]
         stem = folder / week_name(day)
         for kind, write in _writers(opened, frame, changes[index]).items():
             path = stem.with_name(f"{stem.name}_{kind}.{'vti' if kind == 'bone' else 'vtu'}")
             write(path, comments[kind], result.scenario.neutral_below)
-            files[kind].append((frame.day, path))
+            files[kind].append(Member(frame.day, path, kind))
     series = []
     for kind, listed in files.items():
         series.append(folder / f"weeks_{kind}.pvd")
         series[-1].write_text(collection(listed, comments[kind]), encoding="utf-8", newline="\n")
-    return [*(path for week in zip(*files.values(), strict=True) for _, path in week), *series]
+    return [*(file.path for week in zip(*files.values(), strict=True) for file in week), *series]
 
 
 def shown_frames(opened: SliceResult, days: Array) -> list[tuple[float, int]]:

@@ -1,23 +1,25 @@
-"""Field files of a run: one VTU file a week, and a PVD file that lists them with their days.
+"""Field files of a run: VTU files a week, one for each part, and a PVD file with their days.
 
-Points and vectors are in the arch frame, mm. Three parts, told apart by the cell field ``part``:
-0 tooth, 1 socket wall, 2 wire. The cell field ``tooth`` is the ISO 3950 number (0 for the wire).
-The cell field ``zone`` is -1 compression, 0 neutral, 1 tension, from the mean normal traction of
-the cell's corners, and -2 overload where their mean pressure exceeds the limit that the scenario
-sets, if it sets one; it has a meaning on the wall only and is 0 elsewhere. Stresses are known on
-the wall only and are nan elsewhere. ``wall_area_mm2`` is the wall that belongs to a point: the sum
-of ``traction_kPa`` times it over one tooth's wall is 1000 times the force on that tooth in N.
+Points and vectors are in the arch frame, mm. The parts are teeth, socket walls and wire; the PVD
+file gives each its name, so that a viewer shows them as blocks that can be hidden or coloured each
+by itself, and the cell field ``part`` tells them apart by number. The cell field ``tooth`` is the
+ISO 3950 number (0 for the wire). Walls carry the stresses. Their cell field ``zone`` is -1
+compression, 0 neutral, 1 tension, from the mean normal traction of the cell's corners, and -2
+overload where their mean pressure exceeds the limit that the scenario sets, if it sets one.
+``wall_area_mm2`` is the wall that belongs to a point: the sum of ``traction_kPa`` times it over one
+tooth's wall is 1000 times the force on that tooth in N.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import meshio
 import numpy as np
+import numpy.typing as npt
 
-from gomphosis.bone.wall import OVERLOAD
+from gomphosis.bone.wall import OVERLOAD, WallStress
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.model import ToothModel
@@ -34,7 +36,17 @@ from gomphosis.scenarios.surfaces import (
     wire_line,
 )
 
-TOOTH, WALL, WIRE = 0, 1, 2
+TEETH, WALLS, WIRE = "teeth", "walls", "wire"
+PARTS = {TEETH: 0, WALLS: 1, WIRE: 2}
+"""Values of the cell field ``part`` by the name of the part, which ends the name of its file."""
+EXPLAINED = (
+    "Points in mm in the arch frame of the jaw: x labial at the midline, z occlusal. part: "
+    + ", ".join(f"{number} {name}" for name, number in PARTS.items())
+    + ". tooth: ISO 3950 number. movement_mm: since the start. zone of the wall: -2 overload, "
+    "-1 compression, 0 neutral, 1 tension. traction_kPa: of the ligament on the wall; "
+    "normal_traction_kPa: tension positive; wall_area_mm2: wall that belongs to a point, so that "
+    "tractions times areas, in mN, add up to the force on the tooth. "
+)
 KILO = 1e3  # kPa per MPa
 SERIES = "weeks.pvd"
 
@@ -76,16 +88,17 @@ def slug(name: str) -> str:
 
 def _write_case(result: RunResult, case: CaseResult, folder: Path) -> list[Path]:
     days = weekly(case.median)
-    comment = case_comment(result, case)
+    comment = case_comment(result, case, EXPLAINED)
     files = []
     for day, record in zip(days, rows_at(case.median, days), strict=True):
-        path = folder / f"{week_name(float(day))}.vtu"
-        meshio.write(path, field_mesh(result, case, int(record)), file_format="vtu")
-        insert_comment(path, comment)
-        files.append((float(case.median.days[record]), path))
+        for name, mesh in field_meshes(result, case, int(record)).items():
+            path = folder / f"{week_name(float(day))}_{name}.vtu"
+            meshio.write(path, mesh, file_format="vtu")
+            insert_comment(path, comment)
+            files.append(Member(float(case.median.days[record]), path, name, PARTS[name]))
     series = folder / SERIES
     series.write_text(collection(files, comment), encoding="utf-8", newline="\n")
-    return [*(path for _, path in files), series]
+    return [*(member.path for member in files), series]
 
 
 def case_comment(result: RunResult, case: CaseResult, explained: str = "") -> str:
@@ -112,146 +125,132 @@ def insert_comment(path: Path, comment: str) -> None:
     path.write_bytes(head + newline + comment.encode() + b"\n" + rest)
 
 
-def collection(files: Sequence[tuple[float, Path]], comment: str) -> str:
-    """Return the text of a PVD file that lists files with their days."""
+@dataclass(frozen=True)
+class Member:
+    """A file of a series.
+
+    Attributes
+    ----------
+    day
+        Which it shows.
+    path
+        Beside the file that lists it.
+    name, part
+        Of the block that it becomes among others of its day.
+    """
+
+    day: float
+    path: Path
+    name: str
+    part: int = 0
+
+
+def collection(members: Sequence[Member], comment: str) -> str:
+    """Return the text of a PVD file that lists files with their days and names."""
     rows = [
-        f'    <DataSet timestep="{day:.12g}" group="" part="0" file="{path.name}"/>'
-        for day, path in files
+        f'    <DataSet timestep="{member.day:.12g}" group="" part="{member.part}" '
+        f'name="{member.name}" file="{member.path.name}"/>'
+        for member in members
     ]
     head = ['<?xml version="1.0"?>', comment, "<!-- timestep: day -->"]
     head += ['<VTKFile type="Collection" version="0.1">', "  <Collection>"]
     return "\n".join([*head, *rows, "  </Collection>", "</VTKFile>", ""])
 
 
-def field_mesh(result: RunResult, case: CaseResult, record: int) -> meshio.Mesh:
-    """Return surfaces, wire and fields at one record of the median run.
+def field_meshes(result: RunResult, case: CaseResult, record: int) -> dict[str, meshio.Mesh]:
+    """Return the surfaces of each part that there is, with fields, at a record of the median run.
 
     Parameters
     ----------
     record
         Index into ``case.median.days``.
     """
-    gathered = _Gathered()
     starts = start_placements(result.teeth, case, record)
     bodies = tooth_placements(result.teeth, case, record)
     walls = wall_placements(result.teeth, case, record)
+    gathered = {TEETH: _Sheets(), WALLS: _Sheets()}
     for index, tooth in enumerate(result.teeth):
         surface = body_points(tooth)
         here = bodies[index].points(surface)
-        gathered.sheet(here, _Sheet.plain(here - starts[index].points(surface), tooth))
-        local = wall_points(tooth)
-        here = walls[index].points(local)
-        moved = here - starts[index].points(local)
-        wrench = case.median.wrench[record, index]
-        sheet = _wall_sheet(tooth, wrench, moved, result.scenario)
-        traction = walls[index].vectors(sheet.point["traction_kPa"])
-        gathered.sheet(here, sheet.turned(traction))
-    gathered.wire(wire_line(case, record))
-    return gathered.mesh()
+        moved = here - starts[index].points(surface)
+        gathered[TEETH].add(tooth.number, here, {"movement_mm": moved})
+        surface = wall_points(tooth)
+        here = walls[index].points(surface)
+        stress = tooth.wall.stress(case.median.wrench[record, index])
+        fields = {
+            "movement_mm": here - starts[index].points(surface),
+            "traction_kPa": walls[index].vectors(KILO * wall_vectors(tooth, stress.traction)),
+            "normal_traction_kPa": KILO * stress.normal,
+            "pressure_kPa": KILO * stress.pressure,
+            "wall_area_mm2": tooth.wall.area,
+        }
+        zone = _zone(tooth, stress, result.scenario)
+        gathered[WALLS].add(tooth.number, here, fields, zone=zone)
+    line = wire_line(case, record)
+    meshes = {name: sheets.mesh(PARTS[name]) for name, sheets in gathered.items()}
+    return meshes | ({WIRE: _wire_mesh(line)} if len(line) else {})
 
 
-@dataclass(frozen=True)
-class _Sheet:
-    """Fields of one grid: by point, shape (rows, columns, ...); and by cell."""
-
-    point: dict[str, Array]
-    zone: np.ndarray
-    tooth: int
-    part: int
-
-    @classmethod
-    def plain(cls, moved: Array, tooth: ToothModel) -> "_Sheet":
-        rows, columns = moved.shape[:2]
-        zone = np.zeros((rows - 1) * columns, dtype=np.int32)
-        return cls(_unknown(moved), zone, tooth.number, TOOTH)
-
-    def turned(self, traction: Array) -> "_Sheet":
-        point = self.point | {"traction_kPa": traction}
-        return _Sheet(point, self.zone, self.tooth, self.part)
-
-
-def _unknown(moved: Array) -> dict[str, Array]:
-    """Return point fields where there is no stress."""
-    scalar = np.full(moved.shape[:-1], np.nan)
-    return {
-        "movement_mm": moved,
-        "traction_kPa": np.full(moved.shape, np.nan),
-        "normal_traction_kPa": scalar,
-        "pressure_kPa": scalar,
-        "wall_area_mm2": 0.0 * moved[..., 0],
-    }
-
-
-def _wall_sheet(tooth: ToothModel, wrench: Array, moved: Array, scenario: Scenario) -> _Sheet:
-    stress = tooth.wall.stress(wrench)
-    corners = stress.normal.ravel()[closed_quads(*stress.normal.shape)]
-    point = {
-        "movement_mm": moved,
-        "traction_kPa": KILO * wall_vectors(tooth, stress.traction),
-        "normal_traction_kPa": KILO * stress.normal,
-        "pressure_kPa": KILO * stress.pressure,
-        "wall_area_mm2": tooth.wall.area,
-    }
-    zone = tooth.wall.zones(corners.mean(axis=1), neutral_below=scenario.neutral_below)
-    if scenario.pressure_limit is not None:
-        pressure = stress.pressure.ravel()[closed_quads(*stress.pressure.shape)].mean(axis=1)
-        zone = np.where(pressure > scenario.pressure_limit, OVERLOAD, zone)
-    return _Sheet(point, zone.astype(np.int32), tooth.number, WALL)
+def _zone(tooth: ToothModel, stress: WallStress, scenario: Scenario) -> np.ndarray:
+    """Return the zone of every cell of a wall."""
+    corners = closed_quads(*stress.normal.shape)
+    normal = stress.normal.ravel()[corners].mean(axis=1)
+    zone = tooth.wall.zones(normal, neutral_below=scenario.neutral_below)
+    if scenario.pressure_limit is None:
+        return zone
+    pressure = stress.pressure.ravel()[corners].mean(axis=1)
+    return np.where(pressure > scenario.pressure_limit, OVERLOAD, zone)
 
 
 @dataclass
-class _Gathered:
-    """Collect grids and a line into one mesh."""
+class _Sheets:
+    """Collect the grids of all teeth into one mesh."""
 
     points: list[Array] = field(default_factory=list)
-    fields: list[dict[str, Array]] = field(default_factory=list)
+    fields: list[Mapping[str, Array]] = field(default_factory=list)
     quads: list[np.ndarray] = field(default_factory=list)
-    lines: np.ndarray = field(default_factory=lambda: np.zeros((0, 2), dtype=int))
-    cells: list[tuple[np.ndarray, int, int]] = field(default_factory=list)
-    count: int = 0
+    cells: list[dict[str, np.ndarray]] = field(default_factory=list)
 
-    def sheet(self, points: Array, sheet: _Sheet) -> None:
-        rows, columns = points.shape[:2]
-        self.quads.append(self.count + closed_quads(rows, columns))
-        self.cells.append((sheet.zone, sheet.tooth, sheet.part))
-        self._add(points, sheet.point)
-
-    def wire(self, points: Array) -> None:
-        if len(points):
-            first = self.count + np.arange(len(points) - 1)
-            self.lines = np.stack([first, first + 1], axis=1)
-            self._add(points, _unknown(np.full(points.shape, np.nan)))
-
-    def _add(self, points: Array, values: dict[str, Array]) -> None:
+    def add(
+        self,
+        number: int,
+        points: Array,
+        fields: Mapping[str, Array],
+        *,
+        zone: np.ndarray | None = None,
+    ) -> None:
+        """Add a tooth's grid, shape (rows, columns, 3), with fields by point and its zones."""
+        quads = closed_quads(*points.shape[:2])
+        self.quads.append(sum(len(p) for p in self.points) + quads)
         self.points.append(points.reshape(-1, 3))
-        self.fields.append(values)
-        self.count += points.size // 3
+        self.fields.append(fields)
+        cells = {} if zone is None else {"zone": zone}
+        self.cells.append(cells | {"tooth": np.full(len(quads), number)})
 
-    def mesh(self) -> meshio.Mesh:
-        names = self.fields[0]
-        point_data = {
-            name: np.concatenate(
-                [f[name].reshape(len(p), -1) for f, p in zip(self.fields, self.points, strict=True)]
-            ).squeeze()
-            for name in names
+    def mesh(self, part: int) -> meshio.Mesh:
+        """Return the mesh of all grids."""
+        quads = np.concatenate(self.quads)
+        point_data: dict[str, npt.ArrayLike] = {
+            name: np.concatenate([f[name].reshape(-1, *f[name].shape[2:]) for f in self.fields])
+            for name in self.fields[0]
         }
-        blocks = [meshio.CellBlock("quad", np.concatenate(self.quads))]
-        if len(self.lines):
-            blocks.append(meshio.CellBlock("line", self.lines))
-        mesh = meshio.Mesh(np.concatenate(self.points), list(blocks))
-        mesh.point_data.update(point_data)
-        for name in ("zone", "tooth", "part"):
-            mesh.cell_data[name] = list(self._cell_field(name))
-        return mesh
+        cells = {
+            name: np.concatenate([c[name] for c in self.cells]).astype(np.int32)
+            for name in self.cells[0]
+        } | {"part": np.full(len(quads), part, dtype=np.int32)}
+        return meshio.Mesh(
+            np.concatenate(self.points),
+            [("quad", quads)],
+            point_data=point_data,
+            cell_data={name: [values] for name, values in cells.items()},
+        )
 
-    def _cell_field(self, name: str) -> list[np.ndarray]:
-        column = {
-            "zone": lambda zone, tooth, part: zone,
-            "tooth": lambda zone, tooth, part: np.full(len(zone), tooth),
-            "part": lambda zone, tooth, part: np.full(len(zone), part),
-        }[name]
-        quads = np.concatenate([column(*cell) for cell in self.cells]).astype(np.int32)
-        if not len(self.lines):
-            return [quads]
-        last = WIRE if name == "part" else 0
-        return [quads, np.full(len(self.lines), last, dtype=np.int32)]
+
+def _wire_mesh(points: Array) -> meshio.Mesh:
+    first = np.arange(len(points) - 1)
+    cells = {"tooth": 0, "part": PARTS[WIRE]}
+    return meshio.Mesh(
+        points,
+        [("line", np.stack([first, first + 1], axis=1))],
+        cell_data={name: [np.full(len(first), n, dtype=np.int32)] for name, n in cells.items()},
+    )

@@ -11,7 +11,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 LAYERS = ("fem", "bone", "scenarios", "viz")
-SUFFIXES = {".py", ".toml", ".typed"}
+SUFFIXES = {".py", ".toml", ".typed", ".ipynb"}
 FILES = sorted(
     path
     for layer in LAYERS

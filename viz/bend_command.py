@@ -160,10 +160,10 @@ def _results(trial: Trial) -> tuple[dict[str, Any], Any]:
 
 
 def _draw(scenario: Scenario, trial: Trial, path: Path) -> None:
-    from gomphosis.viz import bend_figure
+    from gomphosis.viz import bend_figure, theme
 
     if isinstance(trial, ThreePointTrial):
         figure = bend_figure.three_point_figure(scenario, trial)
     else:
         figure = bend_figure.section_figure(scenario, trial)
-    bend_figure.save(figure, path)
+    theme.save_figure(figure, path)

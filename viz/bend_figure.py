@@ -1,6 +1,5 @@
 """Figures of one wire bent or twisted by itself, and of a law fitted to a measured curve."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,7 +8,6 @@ from gomphosis.bone.library import lookup
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.bend_trial import SectionTrial, Specimen, ThreePointTrial
 from gomphosis.scenarios.bending_numbers import branches, permanent_deflection, unloading_forces
-from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.fit_wire import WireFit
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.viz import palette, panels, theme
@@ -122,22 +120,6 @@ def fit_figure(scenario: Scenario, fit: WireFit, wire: Specimen) -> "Figure":
         axes.set_xlabel("deflection in the middle, mm")
         axes.set_ylabel("force of the indenter, N")
         return page.figure
-
-
-def save(figure: "Figure", path: Path) -> None:
-    """Write a figure as PNG, SVG or PDF, after the ending of the name; always the same bytes."""
-    kind = path.suffix.lower()
-    if kind == ".png":
-        theme.save_figure(figure, path)
-        return
-    import matplotlib
-
-    notes = {"Date": None, "Description": NOTICE}
-    if kind == ".pdf":
-        notes = {"CreationDate": None, "Subject": NOTICE}
-    with theme.styled():
-        matplotlib.rcParams["svg.hashsalt"] = "gomphosis"
-        figure.savefig(path, format=kind[1:], metadata=notes)
 
 
 def _page(scenario: Scenario, heading: str, detail: str) -> theme.Page:

@@ -31,8 +31,16 @@ def cli() -> None:
 @click.option(
     "--afresh", is_flag=True, help="Begin anew where an unfinished run into DIR would be gone on."
 )
+@click.option(
+    "--also",
+    type=click.Choice(["svg", "pdf"]),
+    multiple=True,
+    help="Write every figure in this format as well, beside the PNG; may be given twice.",
+)
 @JSON
-def run(scenario: str, out: Path | None, afresh: bool, as_json: bool) -> None:
+def run(
+    scenario: str, out: Path | None, afresh: bool, also: tuple[str, ...], as_json: bool
+) -> None:
     """Follow the teeth of SCENARIO (a file, or the name of a shipped case) over its weeks.
 
     A run that was killed or interrupted goes on from its last step when it is called again.
@@ -43,7 +51,9 @@ def run(scenario: str, out: Path | None, afresh: bool, as_json: bool) -> None:
         raise click.UsageError("give --out DIR for the files, or --json for the summary alone")
     if out is None and afresh:
         raise click.UsageError("--afresh is about the files of an unfinished run: give --out")
-    run_command(scenario, out, as_json=as_json, afresh=afresh)
+    if out is None and also:
+        raise click.UsageError("--also is about the files of figures: give --out")
+    run_command(scenario, out, as_json=as_json, afresh=afresh, also=also)
 
 
 @cli.command()
@@ -72,6 +82,32 @@ def report(folders: tuple[Path, ...], out: Path | None, language: str) -> None:
 
 
 @cli.command()
+@click.argument("folders", nargs=2, type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Directory for the figure and the film.",
+)
+@click.option(
+    "--case",
+    "cases",
+    multiple=True,
+    metavar="NAME",
+    help="Which case, where runs have several: once for both, or twice for A and B. "
+    "Default: the first of each.",
+)
+@JSON
+def compare(folders: tuple[Path, Path], out: Path, cases: tuple[str, ...], as_json: bool) -> None:
+    """Compare two finished runs, A and B, from their FOLDERS: figure, film and table."""
+    from gomphosis.viz.compare_command import compare_command
+
+    if len(cases) > 2:
+        raise click.UsageError("two runs are compared: give --case once or twice")
+    compare_command(folders, out, cases=cases, as_json=as_json)
+
+
+@cli.command()
 @click.argument("number", type=int)
 @click.option("--crest-loss", help='Bone lost at the crest, such as "2 mm".')
 @click.option("--young", help='Young\'s modulus of the ligament, such as "0.05 MPa".')
@@ -79,7 +115,7 @@ def report(folders: tuple[Path, ...], out: Path | None, language: str) -> None:
 @click.option(
     "--figure",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="Also draw the centre of rotation against the force, to this PNG file.",
+    help="Also draw the centre of rotation against the force, to this PNG, SVG or PDF file.",
 )
 @JSON
 def tooth(

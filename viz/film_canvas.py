@@ -79,6 +79,17 @@ class Canvas:
             fill = (int(colour[0]), int(colour[1]), int(colour[2]))
             self._draw.line([corners[k], corners[k + 1]], fill=fill, width=round(OVER * width))
 
+    def arrow(self, tail: Array, head: Array, *, colour: str, width: float = 3.0) -> None:
+        """Draw an arrow from place to place, px; its whole length is their distance."""
+        reach = float(np.linalg.norm(head - tail))
+        along = (head - tail) / reach
+        aside = np.array([-along[1], along[0]])
+        size = min(9.0, 0.6 * reach)
+        back = head - size * along
+        barbs = np.stack([head, back + 0.5 * size * aside, back - 0.5 * size * aside])
+        self.line(np.stack([tail, head - 0.8 * size * along]), colour=colour, width=width)
+        self.polygon(barbs, fill=colour, edge=colour)
+
     def finished(self) -> "Image":
         """Return the frame at its final size."""
         return self._large.reduce(OVER)

@@ -201,7 +201,8 @@ def _palette(pictures: Sequence["Image"], shades: Sequence[str]) -> "Image":
     """Return one palette for the whole film, so that nothing flickers."""
     from PIL import Image
 
-    chosen = [pictures[k] for k in sorted({0, len(pictures) // 3, len(pictures) - 1})]
+    last = len(pictures) - 1
+    chosen = [pictures[k] for k in sorted({0, last // 3, 2 * last // 3, last})]
     width, height = chosen[0].size
     together = Image.new("RGB", (width, height * len(chosen)))
     for k, picture in enumerate(chosen):

@@ -169,15 +169,4 @@ class Scene:
         if reach < LEAST_ARROW:
             return
         tail, head = self._pixels(view, ends)
-        along = (head - tail) / np.linalg.norm(head - tail)
-        aside = np.array([-along[1], along[0]])
-        size = min(9.0, 0.6 * float(np.linalg.norm(head - tail)))
-        barbs = np.stack(
-            [
-                head,
-                head - size * along + 0.5 * size * aside,
-                head - size * along - 0.5 * size * aside,
-            ]
-        )
-        canvas.line(np.stack([tail, head - 0.8 * size * along]), colour=palette.SERIES[5], width=3)
-        canvas.polygon(barbs, fill=palette.SERIES[5], edge=palette.SERIES[5])
+        canvas.arrow(tail, head, colour=palette.SERIES[5])

@@ -22,7 +22,6 @@ from gomphosis.viz.wall_map import screen_sense
 LINE = StraightLine()  # unrolls the arch
 BRACKET_BACK, BRACKET_FRONT = -1.4, 0.4  # mm labially of the middle of the slot
 BRACKET_HALF = 1.3  # mm, half its height
-AROUND = 40  # points of an outline
 
 
 @dataclass(frozen=True)
@@ -151,10 +150,3 @@ def even(line: Array, count: int) -> Array:
     at = np.linspace(0, len(line) - 1, count)
     index = np.arange(len(line))
     return np.stack([np.interp(at, index, part) for part in line.T], axis=1)
-
-
-def around(points: Array) -> tuple[Array, np.ndarray]:
-    """Return the points of a plane that reach farthest in even directions, and which they are."""
-    angle = 2 * np.pi * np.arange(AROUND) / AROUND
-    chosen = np.argmax(points @ np.stack([np.cos(angle), np.sin(angle)]), axis=0)
-    return points[chosen], chosen

@@ -58,9 +58,9 @@ def fit_command(
             test = BendTest(curve, one.section, trial.setup(), one.temperature)
             fit = fit_wire(test, progress=lambda n: tell(n / (n + USUAL_RUNS), f"bend {n}"))
         if place is not None:
-            from gomphosis.viz import bend_figure
+            from gomphosis.viz import bend_figure, theme
 
-            bend_figure.save(bend_figure.fit_figure(scenario, fit, one), place)
+            theme.save_figure(bend_figure.fit_figure(scenario, fit, one), place)
     report = fit_report(fit)
     if as_json:
         print_json(report)

@@ -12,10 +12,10 @@ from gomphosis.scenarios.quantities import Bounded
 from gomphosis.scenarios.refusal import Refused, shown
 from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.units import LENGTH
+from gomphosis.viz.theme import KINDS
 
 NAME = "command line"
 SIZE, ALLOY = "0.016 in", "nickel-titanium"
-FIGURES = (".png", ".svg", ".pdf")
 
 # An engineering choice: from one slot's width to a whole arch.
 SPAN = Bounded(LENGTH, least="2 mm", most="60 mm", example="10 mm")
@@ -64,7 +64,7 @@ def check_steepness(deflection: float, span: float) -> None:
 
 def check_figure(figure: Path | None) -> None:
     """Refuse a figure of a kind that cannot be drawn, before any work."""
-    if figure is not None and figure.suffix.lower() not in FIGURES:
+    if figure is not None and figure.suffix.lower() not in KINDS:
         accepted = "a name that ends in .png, .svg or .pdf"
         raise refused("figure", str(figure), "is no kind of figure", accepted)
 

@@ -1,7 +1,7 @@
 """Files of a run: written aside, moved into place when all are complete."""
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
@@ -15,7 +15,13 @@ from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
 from gomphosis.viz.animation import save_animation
 from gomphosis.viz.arch_film import save_arch_film
-from gomphosis.viz.figures import SLICE_FIGURES, figures_for, save_figure
+from gomphosis.viz.figures import (
+    FIGURES,
+    LESSON_FIGURES,
+    SLICE_FIGURES,
+    figures_for,
+    save_figure,
+)
 from gomphosis.viz.film_files import film_names
 from gomphosis.viz.report_page import PAGE, write_report
 from gomphosis.viz.report_record import report_record
@@ -26,10 +32,17 @@ from gomphosis.viz.slice_view import slice_views
 from gomphosis.viz.staging import remove_empty, staging
 
 FIELDS = "fields"
+ALSO = (".svg", ".pdf")
+"""Endings of figures that only runs asked for them have."""
 OF_SLICES = (*film_names(SLICE_STEM), *(f"{name}.png" for name in SLICE_FIGURES))
 """Files that only runs with slices have; those of an older run go."""
+OF_LESSONS = tuple(f"{name}.png" for name in LESSON_FIGURES)
+"""Files that only lessons have."""
 OF_ELASTICS = ("elastics.csv", "elastics.parquet")
 """Files that only runs with elastics have."""
+OF_FORMATS = tuple(
+    f"{name}{kind}" for name in (*FIGURES, *SLICE_FIGURES, *LESSON_FIGURES) for kind in ALSO
+)
 FIELD_FILES = (".vtu", ".vti", ".pvd")
 
 
@@ -37,8 +50,8 @@ FIELD_FILES = (".vtu", ".vti", ".pvd")
 def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
     """Yield an empty folder inside a run's folder or `aside`; on success its content moves to out.
 
-    What an older run left there and this one has not goes: field files, pictures of slices,
-    tables of elastics.
+    What an older run left there and this one has not goes: field files, pictures of slices and of
+    lessons, tables of elastics, figures in other formats.
 
     Raises
     ------
@@ -50,7 +63,8 @@ def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
         written = [entry for stage in stages for entry in sorted(stage.iterdir())]
         for entry in written:
             _replace(entry, out / entry.name)
-        for name in {*OF_SLICES, *OF_ELASTICS} - {entry.name for entry in written}:
+        may_go = {*OF_SLICES, *OF_LESSONS, *OF_ELASTICS, *OF_FORMATS}
+        for name in may_go - {entry.name for entry in written}:
             (out / name).unlink(missing_ok=True)
 
     with staging([aside or out], move) as (stage,):
@@ -61,6 +75,7 @@ def write_outputs(
     result: RunResult,
     folder: Path,
     *,
+    also: Sequence[str] = (),
     progress: Callable[[float, str], None] | None = None,
     say: Callable[[str], None] | None = None,
 ) -> None:
@@ -68,6 +83,8 @@ def write_outputs(
 
     Parameters
     ----------
+    also
+        Formats of the figures beside PNG: ``svg``, ``pdf``.
     progress
         Told the share done and what is being done.
     say
@@ -96,7 +113,9 @@ def write_outputs(
     figures = figures_for(result)
     for index, (name, draw) in enumerate(figures.items()):
         tell(0.3 + 0.3 * index / len(figures), f"{name} figure")
-        save_figure(draw(result), folder / f"{name}.png")
+        figure = draw(result)
+        for kind in ("png", *also):
+            save_figure(figure, folder / f"{name}.{kind}")
     tell(0.6, "report")
     document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
     write_record(report_record(result, document), folder, [f"{name}.png" for name in figures])

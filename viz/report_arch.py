@@ -18,16 +18,15 @@ from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import (
     Placement,
-    body_points,
     start_placements,
     tooth_placements,
     wire_line,
 )
 from gomphosis.scenarios.vtu import KILO
+from gomphosis.viz.above import around, crown_points, from_above
 from gomphosis.viz.film_layout import FRONT, seen_from
-from gomphosis.viz.film_views import Silhouette, Stage, around, even, unrolled_wire
+from gomphosis.viz.film_views import Silhouette, Stage, even, unrolled_wire
 from gomphosis.viz.report_packing import Packing
-from gomphosis.viz.wall_map import screen_sense
 
 PLACE, TRACTION, MOVED = 0.01, 0.01, 0.001  # mm, kPa, mm: last digit of each that is kept
 WIRE_POINTS = 96
@@ -81,10 +80,6 @@ class ArchScene:
         return Stage(self.seen, 1)
 
     @cached_property
-    def _upper(self) -> bool:
-        return self.result.teeth[0].anatomy.upper
-
-    @cached_property
     def _placements(self) -> list[tuple[Placement, ...]]:
         return [tooth_placements(self.result.teeth, self.case, int(r)) for r in self.records]
 
@@ -94,9 +89,7 @@ class ArchScene:
 
     def _from_above(self, points: Array) -> Array:
         """Return screen places, x right and y down, of points of the arch frame, (..., 2)."""
-        sense = screen_sense(self.result.teeth[0].anatomy)
-        down = -points[..., 0] if self._upper else points[..., 0]
-        return np.stack([sense * points[..., 1], down], axis=-1)
+        return from_above(self.result.teeth[0].anatomy, points)
 
     def _tooth(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
         shape = Silhouette(tooth, self.seen, self.result.scenario.slot.width)
@@ -145,9 +138,7 @@ class ArchScene:
         }
 
     def _above(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
-        surface = body_points(tooth)
-        cervix = tooth.edge_height - tooth.anatomy.crown_length
-        crown = surface[surface[:, 0, 2] >= cervix - 1e-9].reshape(-1, 3)
+        crown = crown_points(tooth)
         placed, starts = self._placements, self._starts
         hulls = [around(self._from_above(p[k].points(crown))) for p in placed]
         moved = [

@@ -25,6 +25,10 @@ SCRIPTS = (
     "arch.js",
     "words.js",
     "tables.js",
+    "roots.js",
+    "lead.js",
+    "lesson.js",
+    "figures.js",
     "weeks.js",
     "app.js",
 )
@@ -108,9 +112,9 @@ def _blocks(index: int, run: dict[str, Any]) -> str:
 def _printed(language: str) -> str:
     """Return the rule that puts the caution at the foot of every printed page of a language."""
     text = report_strings(language)["print_line"].replace("\\", "").replace('"', "")
-    foot = f'@bottom-center {{ content: "{text}"; font-size: 6.5pt; }}'
+    foot = f'@bottom-center {{ content: "{text}"; font-size: 9pt; }}'
     return (
-        f"@page {language} {{ margin: 13mm 14mm 16mm; {foot} }}\n"
+        f"@page {language} {{ margin: 13mm 14mm 20mm; {foot} }}\n"
         f"@media print {{ html[lang={language}] body {{ page: {language}; }} }}\n"
     )
 

@@ -10,10 +10,11 @@ from gomphosis.bone.library import lookup
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.input_sources import input_rows
-from gomphosis.scenarios.key_times import IN_LINE, SOURCE, key_times, out_of_line
+from gomphosis.scenarios.key_times import IN_LINE, SOURCE, out_of_line
 from gomphosis.scenarios.result import CaseResult, RunResult, rows_at
 from gomphosis.scenarios.vtu import KILO
 from gomphosis.viz import palette
+from gomphosis.viz.captions import Captions
 from gomphosis.viz.film_scene import LEAST_FORCE
 from gomphosis.viz.report_arch import ArchScene
 from gomphosis.viz.report_numbers import tooth_numbers
@@ -25,7 +26,7 @@ from gomphosis.viz.slice_view import SliceView, slice_views
 from gomphosis.viz.wall_map import LEAST_TRACTION
 from gomphosis.viz.wording import wire_text
 
-RECORD_VERSION = 1
+RECORD_VERSION = 2
 
 
 @dataclass(frozen=True)
@@ -55,8 +56,9 @@ def report_record(result: RunResult, document: dict[str, Any]) -> Record:
         Its summary.
     """
     packing = Packing()
-    keys = key_times(result)
-    days = report_days(result, keys)
+    captions = Captions(result)
+    keys = captions.keys
+    days = report_days(result, keys, [day for day, _ in captions.entries])
     views = slice_views(result)
     head = {
         "version": RECORD_VERSION,
@@ -65,6 +67,7 @@ def report_record(result: RunResult, document: dict[str, Any]) -> Record:
         "upper": result.teeth[0].anatomy.upper,
         "days": [float(day) for day in days],
         "keys": [asdict(key) for key in keys],
+        "captions": [[day, text] for day, text in captions.entries],
         "wires": [wire_text(wire) for wire in result.scenario.wires],
         "inputs": [asdict(row) for row in input_rows(result.scenario)],
         "pressure_line_kPa": lookup("pressure_line.capillary").number,

@@ -14,14 +14,17 @@ MOST_DRAWN = 20_000  # teeth of all cases times days: some 4 MB of a page
 MOST_CELLS = 1.2e7  # of density maps in one page, all slices and days together
 
 
-def report_days(result: RunResult, keys: Sequence[KeyTime]) -> Array:
+def report_days(
+    result: RunResult, keys: Sequence[KeyTime], captioned: Sequence[float] = ()
+) -> Array:
     """Return the days of the slider: weeks, key times, and days between, thinned if too many.
 
-    Weeks go only where a run has more teeth and cases than a page can hold; key times stay.
+    Weeks go only where a run has more teeth and cases than a page can hold; key times stay, and
+    so do the days on which a caption begins.
     """
     track = result.cases[0].median
     most = max(2, MOST_DRAWN // (len(result.teeth) * len(result.cases)))
-    times = [key.day for key in keys]
+    times = [*(key.day for key in keys), *captioned]
     needed = np.unique(np.concatenate([_even(weekly(track), most), times]))
     every = np.unique(np.concatenate([track.days, needed]))
     room = min(most, MOST_STEPS)

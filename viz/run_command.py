@@ -1,6 +1,7 @@
 """``gomphosis run``: follow a scenario and write everything about it."""
 
 import shutil
+from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Any
 
@@ -44,17 +45,25 @@ class Interrupted(click.ClickException):
         click.echo(f"gomphosis: {self.message}", file=file, err=True)
 
 
-def run_command(source: str, out: Path | None, *, as_json: bool, afresh: bool = False) -> None:
+def run_command(
+    source: str,
+    out: Path | None,
+    *,
+    as_json: bool,
+    afresh: bool = False,
+    also: Sequence[str] = (),
+) -> None:
     """Run a scenario; write files into out if given; print the summary.
 
     A run into a folder where one was killed or interrupted goes on with it, unless `afresh`.
+    Figures are written as PNG, and `also` as ``svg`` or ``pdf``.
     """
     scenario = find_scenario(source)
     if out is None:
         with progress("run") as tell:
             result = run(scenario, progress=tell)
     else:
-        result = _kept_run(scenario, out, afresh=afresh)
+        result = _kept_run(scenario, out, afresh=afresh, also=also)
     document = summary(result)
     if as_json:
         print_json(document)
@@ -64,7 +73,7 @@ def run_command(source: str, out: Path | None, *, as_json: bool, afresh: bool = 
     screen.print(f"Files: {out}", markup=False)
 
 
-def _kept_run(scenario: Scenario, out: Path, *, afresh: bool) -> RunResult:
+def _kept_run(scenario: Scenario, out: Path, *, afresh: bool, also: Sequence[str]) -> RunResult:
     """Run a scenario with checkpoints, which go once all files are in place."""
     with own_folder(out / UNFINISHED):
         for stage in (out / UNFINISHED).glob(f"{STAGE}*"):
@@ -76,7 +85,7 @@ def _kept_run(scenario: Scenario, out: Path, *, afresh: bool) -> RunResult:
         for line in unfinished.told():
             click.echo(f"gomphosis: {line}", err=True)
         try:
-            result = _written_run(scenario, out, unfinished)
+            result = _written_run(scenario, out, unfinished, also=also)
         except KeyboardInterrupt:
             if not unfinished.begun:
                 raise
@@ -90,7 +99,9 @@ def _kept_run(scenario: Scenario, out: Path, *, afresh: bool) -> RunResult:
     return result
 
 
-def _written_run(scenario: Scenario, out: Path, unfinished: Unfinished) -> RunResult:
+def _written_run(
+    scenario: Scenario, out: Path, unfinished: Unfinished, *, also: Sequence[str]
+) -> RunResult:
     from gomphosis.viz.outputs import staged, write_outputs
 
     said: list[str] = []
@@ -103,6 +114,7 @@ def _written_run(scenario: Scenario, out: Path, unfinished: Unfinished) -> RunRe
         write_outputs(
             result,
             folder,
+            also=also,
             progress=lambda share, what: tell(0.4 + 0.6 * share, what),
             say=said.append,
         )
@@ -121,6 +133,9 @@ def print_summary(screen: Console, document: dict[str, Any]) -> None:
     ]
     head = f"{document['scenario']['title']}: weeks 0 to {document['weeks']:g}"
     screen.print(head, style="bold", markup=False)
+    lesson = document["scenario"].get("lesson", {})
+    for key in ("aim", "question") if lesson else ():
+        screen.print(f"{key.capitalize()}: {lesson[key]}", markup=False)
     moved = [[name, *_movement_cells(facts)] for name, facts in teeth]
     screen.print(table("What moved, and how", _MOVEMENT_COLUMNS, moved))
     parts = [[name, *_part_cells(facts)] for name, facts in teeth]

@@ -11,9 +11,9 @@ import numpy as np
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.surfaces import Placement
 from gomphosis.viz import palette
+from gomphosis.viz.above import around
 from gomphosis.viz.film_canvas import Canvas
 from gomphosis.viz.film_layout import Box
-from gomphosis.viz.film_views import around
 from gomphosis.viz.scene_bodies import (
     HEAD,
     HEAD_RADIUS,

@@ -105,7 +105,7 @@ def _rows(sweep: Sweep, wire: SweptWire) -> list[list[str]]:
 
 
 def _draw(sweep: Sweep, path: Path) -> None:
-    from gomphosis.viz import bend_figure
+    from gomphosis.viz import theme
     from gomphosis.viz.sweep_figure import sweep_figure
 
-    bend_figure.save(sweep_figure(sweep), path)
+    theme.save_figure(sweep_figure(sweep), path)

@@ -1,7 +1,7 @@
 """One look for all figures: sizes, fonts, title, footer, and saving them."""
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 FONT = "DejaVu Sans"  # comes with the plotting library
 TITLE, HEADING, TEXT, SMALL = 13.0, 11.0, 10.0, 9.0  # pt
 DPI = 110
+FINE = 2 * DPI  # of what is a picture inside an SVG or a PDF
 MARGIN = 0.25  # inches beside title and footer
 LINE = 0.18  # inches from line to line of small text
 LETTERS = 14.6  # small letters to an inch: a little fewer than fit
@@ -54,6 +55,10 @@ RULES: dict[Any, Any] = {
     "lines.linewidth": 1.8,
     "figure.facecolor": palette.PAPER,
     "savefig.facecolor": palette.PAPER,
+    "svg.fonttype": "path",
+    # names of parts inside the file are drawn from it, not by chance
+    "svg.hashsalt": "gomphosis",
+    "pdf.fonttype": 42,
     "legend.frameon": False,
     "legend.fontsize": SMALL,
 }
@@ -99,12 +104,29 @@ def page(scenario: Scenario, *, heading: str, detail: str = "", width: float, bo
     width, body
         Inches; the body is the height between title and footer.
     """
+    titles, mark = (printable(scenario.title),), invented_text(scenario)
+    return titled_page(titles, mark, heading=heading, detail=detail, width=width, body=body)
+
+
+def titled_page(
+    titles: Sequence[str], mark: str, *, heading: str, detail: str = "", width: float, body: float
+) -> Page:
+    """Return such a figure for any number of titles, each beginning a line, and a mark.
+
+    Parameters
+    ----------
+    titles
+        Printable, below the heading.
+    mark
+        In a box in the corner; none if empty.
+    heading, detail, width, body
+        As those of `page`.
+    """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    title, mark = printable(scenario.title), invented_text(scenario)
     letters = int((width - 2 * MARGIN) * LETTERS)
-    lines = textwrap.wrap(title, letters) + textwrap.wrap(detail, letters)
+    lines = [line for text in (*titles, detail) for line in textwrap.wrap(text, letters)]
     # a no-break space keeps the dot at the end of its line
     footer = textwrap.wrap(SHORT.replace(" · ", "\u00a0· "), letters)
     head = 0.5 + LINE * len(lines)
@@ -188,8 +210,22 @@ def printable(text: str) -> str:
 
 
 def save_figure(figure: "Figure", path: Path) -> None:
-    """Write a figure as PNG: the same bytes for the same figure."""
+    """Write a figure as PNG, SVG or PDF, after the ending of the name.
+
+    The same figure gives the same bytes, and every kind carries the cautions in its metadata. The
+    letters of an SVG are outlines, so that it looks alike where the font is missing; those of a
+    PDF are embedded as a TrueType font, so that its words can be searched and copied.
+    """
+    kind = path.suffix.lower()
+    dpi = DPI if kind == ".png" else FINE
     with styled():
-        figure.savefig(
-            path, format="png", dpi=DPI, metadata={"Software": None, "Description": NOTICE}
-        )
+        figure.savefig(path, format=kind[1:], dpi=dpi, metadata=_NOTES[kind])
+
+
+_NOTES: dict[str, dict[str, str | None]] = {
+    ".png": {"Software": None, "Description": NOTICE},
+    ".svg": {"Date": None, "Description": NOTICE},
+    ".pdf": {"CreationDate": None, "Subject": NOTICE},
+}
+KINDS = tuple(_NOTES)
+"""Endings of names by which figures are written."""

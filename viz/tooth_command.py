@@ -7,6 +7,7 @@ from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.rotation_curve import LAWS, rotation_curves, single_slice
 from gomphosis.scenarios.tooth_facts import tooth_facts
 from gomphosis.viz.console import console, number, print_json, print_notice, progress, table
+from gomphosis.viz.one_wire import check_figure
 from gomphosis.viz.whole_files import whole_files
 
 
@@ -36,16 +37,17 @@ def tooth_command(
 def draw_rotation(
     tooth: int, crest_loss: str | None, *, ligament: dict[str, Any], path: Path
 ) -> None:
-    """Draw the centre of rotation against the force into a PNG file, whole or not at all."""
-    from gomphosis.viz.figures import save_figure
+    """Draw the centre of rotation against the force into a file, whole or not at all."""
+    from gomphosis.viz import theme
     from gomphosis.viz.rotation_figure import rotation_figure
 
+    check_figure(path)
     document = single_tooth(tooth, crest_loss, ligament)
     scenario = single_slice(document, LAWS[0])
     with whole_files(path) as (place,):
         with progress("centre of rotation") as tell:
             curves = rotation_curves(document, progress=tell)
-        save_figure(rotation_figure(scenario, curves), place)
+        theme.save_figure(rotation_figure(scenario, curves), place)
 
 
 def single_tooth(tooth: int, crest_loss: str | None, ligament: dict[str, Any]) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from gomphosis.scenarios.units import FORCE, quantity
 
 INCH = 25.4  # mm, exact
 DAYS_A_WEEK = 7.0
+INVENTED = "INVENTED DATA"  # mark of made-up data
 
 
 def weeks_text(days: float) -> str:
@@ -74,7 +75,7 @@ def direction_text(components: np.ndarray, tooth: Tooth) -> str:
 
 def invented_text(scenario: Scenario) -> str:
     """Return the mark of made-up data, or nothing."""
-    return "INVENTED DATA" if scenario.invented else ""
+    return INVENTED if scenario.invented else ""
 
 
 def visits(scenario: Scenario) -> list[tuple[float, str]]:

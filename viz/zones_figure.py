@@ -86,6 +86,8 @@ def _draw_wall(axes: "Axes", panel: ZonePanel, *, largest: float, neutral: float
         vmin=-1.0,
         vmax=1.0,
         shading="gouraud",
+        # smooth shading has no counterpart in an SVG: thousands of triangles would stand for it
+        rasterized=True,
     )
     # the pattern and the boundary say what the colour says
     for low, high, hatch in ((-np.inf, -neutral, "////"), (neutral, np.inf, "..")):

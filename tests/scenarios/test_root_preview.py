@@ -82,26 +82,28 @@ def previews(forced: RunResult) -> dict[str, RootPreview]:
 
 
 @pytest.fixture(scope="module")
-def files(forced: RunResult, tmp_path_factory) -> dict[str, list[meshio.Mesh]]:
-    """Weekly field files of every case, read back."""
+def files(forced: RunResult, tmp_path_factory) -> dict[str, list[tuple[meshio.Mesh, ...]]]:
+    """Weekly field files of every case, tooth and wall, read back."""
     folder = tmp_path_factory.mktemp("fields")
-    written = [path for path in write_fields(forced, folder) if path.suffix == ".vtu"]
+    paths = [path for path in write_fields(forced, folder) if path.suffix == ".vtu"]
+    written = list(zip(paths[::2], paths[1::2], strict=True))
     names = [case.name for case in forced.cases]
     each = len(written) // len(names)
     return {
-        name: [meshio.read(path) for path in written[k * each : (k + 1) * each]]
+        name: [
+            tuple(meshio.read(path) for path in week) for week in written[k * each : (k + 1) * each]
+        ]
         for k, name in enumerate(names)
     }
 
 
 class Geometry:
-    """One week's file in the tooth's own plane at the start, from nothing but its points."""
+    """One week's files in the tooth's own plane at the start, from nothing but their points."""
 
-    def __init__(self, mesh: meshio.Mesh):
-        quads, part = mesh.cells_dict["quad"], mesh.cell_data["part"][0]
-        here, moved = mesh.points, mesh.point_data["movement_mm"]
-        body = np.unique(quads[part == 0])
-        grid = body.reshape(-1, SECTORS)
+    def __init__(self, week: tuple[meshio.Mesh, ...]):
+        tooth, wall = week
+        here, moved = tooth.points, tooth.point_data["movement_mm"]
+        grid = np.arange(len(here)).reshape(-1, SECTORS)
         before = here - moved
         apex, edge = before[grid[0]].mean(axis=0), before[grid[-1]].mean(axis=0)
         self.origin = before[grid[ROOT_ROWS - 1]].mean(axis=0)
@@ -111,13 +113,12 @@ class Geometry:
         self.apex, self.edge = (moved[grid[row]].mean(axis=0) @ self.across for row in (0, -1))
         root = grid[:ROOT_ROWS]
         self.root = {s: self.plane(here[root[:, k]]) for s, k in ((1, 0), (-1, SECTORS // 2))}
-        wall = np.unique(quads[part == 1])
-        count = len(wall) // COARSE.sectors
-        ring = wall.reshape(count, COARSE.sectors)
+        ring = np.arange(len(wall.points)).reshape(-1, COARSE.sectors)
+        here, before = wall.points, wall.points - wall.point_data["movement_mm"]
         half = COARSE.sectors // 2
         self.wall = {s: self.plane(here[ring[:, k]]) for s, k in ((1, 0), (-1, half))}
         self.socket = {s: self.plane(before[ring[:, k]]) for s, k in ((1, 0), (-1, half))}
-        self.traction = mesh.point_data["traction_kPa"][ring[0]].mean(axis=0)
+        self.traction = wall.point_data["traction_kPa"][ring[0]].mean(axis=0)
 
     def plane(self, points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """x and z of points, with nine more between neighbours."""

@@ -11,7 +11,7 @@ from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.files import parse_scenario, scenario_from
 from gomphosis.scenarios.run import run
 from gomphosis.scenarios.surfaces import wall_placements
-from gomphosis.scenarios.vtu import SERIES, field_mesh, slug, write_fields, xml_comment
+from gomphosis.scenarios.vtu import PARTS, SERIES, field_meshes, slug, write_fields, xml_comment
 
 HEAD = """
 schema = 1
@@ -32,7 +32,7 @@ CASES = (
     )
 )
 SIZE = Resolution(along=24, root=2, ligament=2, bone=1, sectors=24)
-SURFACE, WALL, WIRE = 0, 1, 2
+WEEKS = ("week_000", "week_001", "week_001_day_3")
 
 
 @pytest.fixture(scope="module")
@@ -51,21 +51,26 @@ def written(wires, tmp_path_factory):
     return folder, write_fields(wires, folder)
 
 
+def part_of(written, week, part):
+    return meshio.read(written[0] / f"{WEEKS[week]}_{part}.vtu")
+
+
 def wall_of(mesh, number):
     """Quads and point numbers of one tooth's wall."""
     quads = mesh.cells_dict["quad"]
-    chosen = (mesh.cell_data["part"][0] == WALL) & (mesh.cell_data["tooth"][0] == number)
+    chosen = mesh.cell_data["tooth"][0] == number
     return quads[chosen], np.unique(quads[chosen]), mesh.cell_data["zone"][0][chosen]
 
 
 def test_weeks_and_the_end_are_written(written):
     folder, files = written
-    assert [f.name for f in files] == ["week_000.vtu", "week_001.vtu", "week_001_day_3.vtu", SERIES]
+    parts = [f"{week}_{part}.vtu" for week in WEEKS for part in PARTS]
+    assert [f.name for f in files] == [*parts, SERIES]
     assert sorted(folder.iterdir()) == sorted(files)
 
 
 def test_values_are_those_of_the_wall_in_kpa(wires, written):
-    mesh = meshio.read(written[1][1])
+    mesh = part_of(written, 1, "walls")
     # day 7 has no record of its own: the last before it is day 6
     record = 3
     assert wires.cases[0].median.days[record] == pytest.approx(6.0)
@@ -82,7 +87,7 @@ def test_values_are_those_of_the_wall_in_kpa(wires, written):
 
 
 def test_traction_over_the_wall_is_the_load(wires, written):
-    mesh = meshio.read(written[1][0])
+    mesh = part_of(written, 0, "walls")
     walls = wall_placements(wires.teeth, wires.cases[0], 0)
     for k, tooth in enumerate(wires.teeth):
         load = walls[k].vectors(wires.cases[0].median.wrench[0, k, :3])
@@ -99,7 +104,7 @@ def test_traction_over_the_wall_is_the_load(wires, written):
 
 
 def test_normal_traction_is_the_traction_along_the_outward_normal(wires, written):
-    mesh = meshio.read(written[1][0])
+    mesh = part_of(written, 0, "walls")
     quads, _, _ = wall_of(mesh, 11)
     corners = mesh.points[quads]
     normal = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
@@ -119,7 +124,7 @@ def test_normal_traction_is_the_traction_along_the_outward_normal(wires, written
 
 
 def test_zones_follow_the_mean_of_the_corners(wires, written):
-    mesh = meshio.read(written[1][0])
+    mesh = part_of(written, 0, "walls")
     limit = 1000 * wires.scenario.neutral_below
     quads, _, zone = wall_of(mesh, 11)
     mean = mesh.point_data["normal_traction_kPa"][quads].mean(axis=1)
@@ -129,13 +134,10 @@ def test_zones_follow_the_mean_of_the_corners(wires, written):
 
 def test_movement_is_that_of_the_tooth(wires):
     case = wires.cases[0]
-    last = len(case.median.days) - 1
-    mesh = field_mesh(wires, case, last)
-    quads = mesh.cells_dict["quad"]
-    chosen = (mesh.cell_data["part"][0] == SURFACE) & (mesh.cell_data["tooth"][0] == 11)
-    points = np.unique(quads[chosen])
+    mesh = field_meshes(wires, case, len(case.median.days) - 1)["teeth"]
+    before = field_meshes(wires, case, 0)["teeth"]
+    points = np.unique(mesh.cells_dict["quad"][mesh.cell_data["tooth"][0] == 11])
     top = points[np.argmax(mesh.points[points, 2])]
-    before = field_mesh(wires, case, 0)
     now = mesh.points[top] - before.points[top]
     moved = mesh.point_data["movement_mm"][top] - before.point_data["movement_mm"][top]
     assert moved == pytest.approx(now, abs=1e-12)
@@ -143,12 +145,13 @@ def test_movement_is_that_of_the_tooth(wires):
 
 
 def test_parts_are_told_apart(written):
-    mesh = meshio.read(written[1][0])
-    assert set(mesh.cell_data["part"][0]) == {SURFACE, WALL}
-    assert set(mesh.cell_data["part"][1]) == {WIRE}
-    assert set(mesh.cell_data["tooth"][0]) == {11, 21}
-    quads = mesh.cells_dict["quad"][mesh.cell_data["part"][0] == SURFACE]
-    assert np.isnan(mesh.point_data["pressure_kPa"][quads]).all()
+    kinds = {"teeth": "quad", "walls": "quad", "wire": "line"}
+    for part, number in PARTS.items():
+        mesh = part_of(written, 0, part)
+        assert list(mesh.cells_dict) == [kinds[part]]
+        assert set(mesh.cell_data["part"][0]) == {number}
+        assert set(mesh.cell_data["tooth"][0]) == ({0} if part == "wire" else {11, 21})
+        assert ("zone" in mesh.cell_data) == (part == "walls")
 
 
 def test_same_run_same_bytes(wires, written, tmp_path):
@@ -165,18 +168,22 @@ def test_files_are_xml_with_the_caution_and_without_paths(written):
         assert str(folder).encode() not in data
 
 
-def test_series_lists_the_days(written):
+def test_series_lists_days_and_names_of_parts(written):
     _, files = written
     rows = ElementTree.parse(files[-1]).getroot().findall("Collection/DataSet")
     assert [row.get("file") for row in rows] == [f.name for f in files[:-1]]
-    assert [float(row.get("timestep")) for row in rows] == pytest.approx([0.0, 6.0, 10.0])
+    days = [float(row.get("timestep")) for row in rows]
+    assert days == pytest.approx(np.repeat([0.0, 6.0, 10.0], 3))
+    blocks = [(row.get("name"), int(row.get("part"))) for row in rows]
+    assert blocks == 3 * list(PARTS.items())
 
 
 def test_every_case_has_a_folder_of_its_own(cases, tmp_path):
     files = write_fields(cases, tmp_path)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["1-one-50-cn", "2-one-50-cn", "3-case"]
-    assert len(files) == 3 * 4
-    assert "line" not in meshio.read(files[0]).cells_dict
+    # without a wire two parts at each of three times, and the series
+    assert len(files) == 3 * 7
+    assert not list(tmp_path.rglob("*wire.vtu"))
 
 
 def test_a_file_in_the_way_is_an_error(wires, tmp_path):
@@ -209,7 +216,7 @@ def test_overload_is_marked_only_where_the_scenario_sets_a_limit(tmp_path):
     marked = []
     for limit in ({}, {"pressure_limit": "4 kPa"}):
         result = run(scenario_from({**document, **limit}, "test"))
-        mesh = field_mesh(result, result.cases[0], 0)
+        mesh = field_meshes(result, result.cases[0], 0)["walls"]
         zones = np.concatenate(mesh.cell_data["zone"])
         marked.append(np.mean(zones == -2))
         assert set(np.unique(zones)) <= {-2, -1, 0, 1}

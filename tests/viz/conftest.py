@@ -80,6 +80,44 @@ front = {{ crest = "0.3 mm", middle = "0.5 mm" }}
 """
 
 
+CHAINED = f"""
+schema = 1
+title = "{TITLE}"
+invented = true
+duration = "3 weeks"
+step = "7 days"
+[[tooth]]
+number = 33
+[[tooth]]
+number = 34
+[[tooth]]
+number = 35
+[[wire]]
+size = "0.014 in"
+friction = 0.0
+[[wire]]
+tied_in = "1 week"
+size = "0.014 in"
+friction = 0.0
+[[wire]]
+tied_in = "2 weeks"
+size = "0.016 in"
+friction = 0.0
+[[elastic]]
+kind = "chain"
+teeth = [33, 34, 35]
+force = "20 gf"
+stiffness = "0.1 N/mm"
+[[elastic]]
+kind = "coil-spring"
+teeth = [33, 35]
+force = "10 gf"
+stiffness = "0 N/mm"
+put_on = "10 days"
+{RATE}
+"""
+
+
 def result_of(text):
     return run(parse_scenario(text, "test"), resolution=COARSE)
 
@@ -118,6 +156,12 @@ def arch():
         f"[[tooth]]\nnumber = {n}\n" + ('labial = "1 mm"\n' if n == 42 else "") for n in numbers
     )
     return result_of(f'schema = 1\nduration = "1 week"\n{teeth}[[wire]]\nsize = "0.014 in"\n{RATE}')
+
+
+@pytest.fixture(scope="package")
+def chained():
+    """Three lower left teeth on three wires after each other, pulled together by elastics."""
+    return result_of(CHAINED)
 
 
 @pytest.fixture(scope="package")

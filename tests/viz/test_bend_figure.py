@@ -15,7 +15,7 @@ from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.fit_wire import BendTest, WireFit
 from gomphosis.scenarios.measured_curve import MeasuredCurve
 from gomphosis.scenarios.wire import WireSection
-from gomphosis.viz import bend_figure
+from gomphosis.viz import bend_figure, theme
 from gomphosis.viz.one_wire import wire_document
 from gomphosis.viz.wording import force_text
 
@@ -137,7 +137,7 @@ def test_every_kind_of_file_carries_the_caution_and_is_the_same_twice(name, star
     for folder in ("one", "two"):
         path = tmp_path / folder / name
         path.parent.mkdir()
-        bend_figure.save(bend_figure.section_figure(SCENARIO, trial), path)
+        theme.save_figure(bend_figure.section_figure(SCENARIO, trial), path)
         contents.append(path.read_bytes())
     assert contents[0].startswith(start)
     assert contents[0] == contents[1]

@@ -7,6 +7,7 @@ import matplotlib
 import numpy as np
 import pytest
 from matplotlib._pylab_helpers import Gcf
+from matplotlib.colors import to_hex
 
 from gomphosis.scenarios.caution import NOTICE, SHORT
 from gomphosis.scenarios.history import histories
@@ -19,11 +20,14 @@ from gomphosis.viz.figures import (
 )
 from gomphosis.viz.force_figure import bracket_systems, force_figure
 from gomphosis.viz.movement_figure import case_styles, movement_words, movements
+from gomphosis.viz.palette import contrast
 from gomphosis.viz.theme import label_ends, page, printable, spread, styled
 from gomphosis.viz.zone_panels import shown_weeks, zone_panels
 
 SHAPES = ("wires", "forces", "arch", "lingual_pair", "aligned")
 EVERY = [(name, shape) for name in FIGURES for shape in SHAPES]
+EVERY += [(name, "chained") for name in ("arch", "decay", "turning")]
+EVERY += [(name, "lower_slice") for name in ("arch", "decay", "turning")]
 EVERY += [("slice", shape) for shape in ("slices", "lower_slice")]
 
 
@@ -88,6 +92,28 @@ def test_text_is_at_least_nine_points(drawn):
     assert min(t.get_fontsize() for t in drawn[3]) >= 9.0
 
 
+def test_text_stands_out_from_what_is_behind_it(drawn):
+    """Against the median of the drawn pixels behind each text. Bar: WCAG 2.2, 1.4.3, 4.5:1."""
+    _, _, figure, found = drawn
+    boxes = [(text, extent(text)) for text in found]
+    for text in found:
+        text.set_visible(False)
+    with styled():
+        figure.canvas.draw()
+    pixels = np.array(figure.canvas.buffer_rgba())[::-1, :, :3]
+    for text in found:
+        text.set_visible(True)
+    # titles find their places only as they are drawn
+    texts(figure)
+    poor = []
+    for text, box in boxes:
+        behind = pixels[int(box.y0) : int(box.y1) + 1, int(box.x0) : int(box.x1) + 1]
+        middle = np.median(behind.reshape(-1, 3), axis=0)
+        if contrast(to_hex(text.get_color()), to_hex(middle / 255)) < 4.5:
+            poor.append((text.get_text(), text.get_color(), middle))
+    assert poor == []
+
+
 def test_user_text_is_not_read_as_mathematics(drawn):
     assert not any(t.get_parse_math() for t in drawn[3])
 
@@ -111,6 +137,9 @@ def test_axes_say_their_units(drawn):
     name, _, _, found = drawn
     words = joined(found)
     expected = {
+        "arch": ("force ", " N (", "gf", "N·mm"),
+        "decay": ("total force, N", "gf", "time, weeks"),
+        "turning": ("M/F, mm", "below the bone crest, mm"),
         "movement": ("mm", "time, weeks"),
         "force": ("force, N", "gf", "N·mm"),
         "zones": ("normal traction, kPa", "depth from crest, mm"),

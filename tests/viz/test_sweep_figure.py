@@ -12,7 +12,7 @@ import pytest
 from gomphosis.scenarios.caution import NOTICE, SHORT
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.wire_sweep import DRAWN_IN, Sweep, SweptWire
-from gomphosis.viz import bend_figure, palette
+from gomphosis.viz import palette, theme
 from gomphosis.viz.sweep_figure import MOST_MARKED, sweep_figure
 
 VALUES = np.linspace(0.0, 20.0, 11)
@@ -185,7 +185,7 @@ def test_files_carry_the_caution_and_are_the_same_twice(name: str, start: bytes,
     for folder in ("one", "two"):
         path = tmp_path / folder / name
         path.parent.mkdir()
-        bend_figure.save(sweep_figure(made()), path)
+        theme.save_figure(sweep_figure(made()), path)
         contents.append(path.read_bytes())
     assert contents[0].startswith(start)
     assert contents[0] == contents[1]

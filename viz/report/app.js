@@ -30,86 +30,34 @@ function columns(build) {
     { class: 'run-column' }, runs.length > 1 ? h('h3', {}, runTitle(run)) : null, build(run))));
 }
 
+function mark() {
+  return h('p', { class: 'mark' }, t('invented'));
+}
+
 function summarySection() {
   return section('summary', t('summary'), columns((run) => {
     const index = state.cases[run.index];
-    const part = (key, texts) => h('div', { class: 'answer' },
-      h(runs.length > 1 ? 'h4' : 'h3', {}, t(key)), items(texts));
     const many = run.cases.length > 1;
     return [
-      run.summary.scenario.invented ? h('p', { class: 'mark' }, t('invented')) : null,
-      many ? h('p', {}, t('shown_case', { name: run.cases[index].name })) : null,
-      h('div', { class: 'answers' },
-        part('planned', plannedSentences(run, index)),
-        part('expected', expectedSentences(run, index)),
-        part('sure', sureSentences(run, index)),
-        part('watch', watchSentences(run))),
+      runs.length > 1 && run.summary.scenario.invented ? mark() : null,
+      leads(run, index),
       endTable(run),
+      many ? h('p', { class: 'small' }, t('shown_case', { name: run.cases[index].name })) : null,
     ];
   }));
 }
 
-function figureSection() {
-  const names = Object.keys(runs[0].pictures);
-  const extra = runs.slice(1).flatMap((run) => Object.keys(run.pictures));
-  const all = [...new Set([...names, ...extra])];
-  return section('figures', t('figures'), h('p', { class: 'small' }, t('figures_note')),
-    all.map((name) => h('div', { class: 'plates' }, runs.filter((run) => name in run.pictures)
-      .map((run) => {
-        const stem = name.replace('.png', '');
-        const title = t(`figure_${stem}`);
-        return h('figure', {}, h('figcaption', {}, named(run, title)),
-        h('div', { class: 'scroll', tabindex: 0, role: 'region', 'aria-label': named(run, title) },
-          h('img', {
-            src: `data:image/png;base64,${run.pictures[name]}`, alt: t('figure_alt', { title }),
-          })));
-      }))));
-}
-
-function chosenSteps(run) {
-  const last = run.days.length - 1;
-  const wanted = [0, 1 / 3, 2 / 3, 1].map((share) => share * run.days[last]);
-  const keyed = keysOf(run, state.cases[run.index]).map((key) => key.day).filter((day) => day > 0);
-  const middle = wanted.slice(1, 3).map((day) => {
-    const near = keyed.filter((key) => Math.abs(key - day) < run.days[last] / 8);
-    return near.length ? near[0] : day;
-  });
-  const found = [wanted[0], ...middle, wanted[3]].map((day) => lastBefore(run.days, day));
-  return [...new Set(found)];
-}
-
-function sheetSection() {
-  return section('sheet', t('sheet'), h('p', { class: 'small' }, t('sheet_note')), columns((run) => {
-    const found = run.cases[state.cases[run.index]];
-    const slice = found.slices[state.slices[run.index]];
-    return h('div', { class: 'multiples' }, chosenSteps(run).map((step) => {
-      const canvas = (kind, tall, title) => h('canvas', {
-        class: `still ${kind}`, role: 'img', 'data-width': 300, 'data-height': tall,
-        'data-step': step, 'aria-label': `${title}, ${t('week')} ${week(run.days[step])}`,
-      });
-      return h('figure', {}, h('figcaption', {}, `${t('week')} ${week(run.days[step])}`),
-        slice ? canvas('slice', 420, t('slice_title', { tooth: slice.tooth, plane: word(slice.plane) }))
-          : null, canvas('front', 220, t(SEEN[found.arch.seen])));
-    }));
+function detailSection() {
+  return section('detail', t('detail'), columns((run) => {
+    const index = state.cases[run.index];
+    const part = (key, texts) => h('div', { class: 'answer' },
+      h(runs.length > 1 ? 'h4' : 'h3', {}, t(key)), items(texts));
+    return h('div', { class: 'answers' },
+      part('planned', plannedSentences(run, index)),
+      part('expected', expectedSentences(run, index)),
+      part('sure', sureSentences(run, index)),
+      part('watch', watchSentences(run)));
   }));
-}
-
-function drawSheet() {
-  document.querySelectorAll('#sheet .run-column').forEach((column, k) => {
-    const run = runs[k];
-    const found = run.cases[state.cases[k]];
-    const slice = found.slices[state.slices[k]];
-    column.querySelectorAll('canvas').forEach((canvas) => {
-      const view = canvas.classList.contains('slice') ? new SliceView(canvas, run, slice)
-        : new ArchView(canvas, run, found, 'front');
-      view.draw(run.days[Number(canvas.dataset.step)], 'zone', null);
-    });
-  });
-}
-
-function sheetTables() {
-  return columns((run) => chosenSteps(run).map(
-    (step) => weekTable(run, state.cases[run.index], step)));
 }
 
 function limitItems(run) {
@@ -121,17 +69,18 @@ function limitItems(run) {
 
 function headers() {
   const head = document.getElementById('head');
-  const title = runs.length > 1 ? t('compared') : runs[0].summary.scenario.title;
+  const alone = runs.length > 1 ? null : runs[0].summary.scenario;
+  const title = alone?.title ?? t('compared');
   const select = choice(t('language'), 'language',
     Object.keys(STRINGS).map((name) => [name, STRINGS[name].name]), language, (event) => {
       language = event.target.value;
       build('language');
     });
-  const names = runs.length > 1 ? runs.map(runTitle) : [];
+  const heading = h('h1', {}, title);
   head.replaceChildren(h('a', { class: 'skip', href: '#main' }, t('skip')),
     h('p', { class: 'caution' }, t('caution')),
-    h('div', { class: 'top' }, h('h1', {}, title), select),
-    ...names.map((name) => h('p', { class: 'plain' }, name)));
+    ...(alone ? [heading, h('div', { class: 'top' }, alone.invented ? mark() : null, select)]
+      : [h('div', { class: 'top' }, heading, select)]));
   document.getElementById('foot').replaceChildren(h('p', { class: 'caution' }, t('caution')),
     h('p', { class: 'small' }, t('made_by', { version: runs[0].program })));
   document.title = `${runs.map((run) => run.summary.scenario.title).join(' | ')} - ${t('page_title')}`;
@@ -145,7 +94,8 @@ function build(focus = null) {
   const root = runs.some((run) => rootTable(run)) ? section('root', t('root'), columns(rootTable))
     : null;
   const parts = [
-    summarySection(), weekSection(), root, sheetSection(), figureSection(),
+    summarySection(), lessonSection(), weekSection(), detailSection(), root, sheetSection(),
+    figureSection(),
     section('inputs', t('inputs'), h('p', { class: 'small' }, t('inputs_note')), columns((run) => h('details', {},
       h('summary', {}, t('inputs_show', { count: run.inputs.length })), inputTable(run)))),
     section('limits', t('limits_title'), columns(limitItems)),
@@ -185,6 +135,7 @@ function refresh() {
   document.getElementById('legend').replaceChildren(...legend());
   for (const entry of views) redraw(entry);
   fillTables();
+  showCaptions();
   if (state.playing === null) announce();
 }
 
@@ -289,9 +240,18 @@ window.addEventListener('beforeprint', () => {
   fillTables();
 });
 
+// Two runs are drawn on the same scales: of each the larger.
+function shareScales() {
+  const own = runs.map((run) => run.scales);
+  const common = Object.fromEntries(Object.keys(own[0]).map(
+    (name) => [name, Math.max(...own.map((scale) => scale[name]))]));
+  runs.forEach((run) => Object.assign(run, { own: run.scales, scales: common }));
+}
+
 async function start() {
   const blocks = [...document.querySelectorAll('script.run')];
   runs = await Promise.all(blocks.map(readRun));
+  shareScales();
   days = [...new Set(runs.flatMap((run) => run.days))].sort((a, b) => a - b);
   state.cases = runs.map(() => 0);
   state.slices = runs.map(() => 0);

@@ -1,6 +1,7 @@
 // The teeth of a case, from the front and from above.
 
 const ARROW = 6; // mm, length of the largest force
+const LEAST_APART = 110; // px of width for each tooth from which arrows have their numbers
 const LEAST_NAMED = 260; // px of width from which the sides are named
 
 function unionOf(reaches) {
@@ -23,6 +24,9 @@ class ArchView {
     this.sheet = new Sheet(canvas, low.map((v) => v - margin), high.map((v) => v + margin), -1);
   }
 
+  // Length of the arrow of the run's own largest force, mm.
+  get longest() { return (ARROW * this.run.own.force_N) / this.run.scales.force_N; }
+
   // What the arrows of all days reach.
   arrows() {
     const name = this.seen === 'front' ? 'force_front' : 'force_above';
@@ -30,7 +34,7 @@ class ArchView {
       const array = tooth[name];
       return Array.from({ length: array.shape[0] }, (_, step) => {
         const [x, y, dx, dy] = Array.from(array.row(step)).map((v) => v * array.step);
-        const tip = [x + ARROW * dx, y + ARROW * dy];
+        const tip = [x + this.longest * dx, y + this.longest * dy];
         return { low: tip, high: tip };
       });
     });
@@ -136,8 +140,10 @@ class ArchView {
     for (const tooth of this.found.arch.teeth) {
       const [x, y, dx, dy] = Array.from(tooth[name].row(step)).map((v) => v * tooth[name].step);
       const tail = sheet.px(x, y);
-      const tip = sheet.px(x + ARROW * dx, y + ARROW * dy);
-      sheet.arrow(tail, [tip[0] - tail[0], tip[1] - tail[1]]);
+      const tip = sheet.px(x + this.longest * dx, y + this.longest * dy);
+      const size = Math.hypot(dx, dy) * this.run.own.force_N;
+      const named = sheet.width / this.found.arch.teeth.length >= LEAST_APART;
+      sheet.arrow(tail, [tip[0] - tail[0], tip[1] - tail[1]], named ? `${num(size)} N` : '');
     }
   }
 

@@ -1,6 +1,9 @@
 // Lines and areas on a canvas, in mm.
 
 const COLOURS = JSON.parse(document.getElementById('colours').textContent);
+const FONT = '13px system-ui, sans-serif';
+const LINE = 20; // px, height of words with their ground
+const VEIL = 'rgba(255, 255, 255, 0.85)';
 const PATTERN_APART = 11; // px between marks along a wall
 
 function rgb(colour) {
@@ -56,6 +59,7 @@ class Sheet {
     this.context.fillStyle = colour;
     this.context.fillRect(0, 0, this.width, this.height);
     this.context.lineJoin = 'round';
+    this.taken = [];
   }
 
   px(x, y) {
@@ -106,7 +110,8 @@ class Sheet {
     this.stroke(colour, width, dash);
   }
 
-  arrow(tail, step) {
+  // An arrow, and at its tip what it stands for.
+  arrow(tail, step, words = '') {
     const length = Math.hypot(step[0], step[1]);
     if (length < 3) return;
     const along = step.map((part) => part / length);
@@ -118,11 +123,30 @@ class Sheet {
     const barb = (side) => [foot[0] - side * 0.5 * size * along[1],
       foot[1] + side * 0.5 * size * along[0]];
     this.polygon([tip, barb(1), barb(-1)], COLOURS.force, null);
+    if (words) this.beside(tip, along, words);
+  }
+
+  // Words past the tip of an arrow, within the sheet and clear of other such words.
+  beside(tip, along, words) {
+    this.context.font = FONT;
+    const half = 0.5 * this.context.measureText(words).width + 5;
+    const inside = (value, margin, most) => Math.max(margin, Math.min(most - margin, value));
+    // an arrow that lies flat may lie along the wire, and has them under it
+    const flat = Math.abs(along[0]) > Math.abs(along[1]);
+    const x = inside(flat ? tip[0] : tip[0] + along[0] * (half + 3), half, this.width);
+    const from = inside(tip[1] + (flat ? LINE : along[1] * 13), LINE / 2, this.height);
+    const clear = (y) => this.taken.every((other) => Math.abs(other.y - y) >= LINE
+      || Math.abs(other.x - x) >= other.half + half);
+    const y = [0, 1, -1, 2, -2].map((k) => inside(from + k * LINE, LINE / 2, this.height))
+      .find(clear);
+    if (y === undefined) return;
+    this.taken.push({ x, y, half });
+    this.text(words, [x, y], { align: 'center', colour: COLOURS.force, back: VEIL });
   }
 
   text(words, [x, y], { align = 'left', bold = false, colour = COLOURS.ink, back = null } = {}) {
     const context = this.context;
-    context.font = `${bold ? '600 ' : ''}13px system-ui, sans-serif`;
+    context.font = `${bold ? '600 ' : ''}${FONT}`;
     context.textAlign = align;
     context.textBaseline = 'middle';
     if (back) {
@@ -178,7 +202,7 @@ class Sheet {
   bar(length) {
     const base = this.height - 12;
     const wide = length * this.scale;
-    this.context.fillStyle = 'rgba(255, 255, 255, 0.85)';
+    this.context.fillStyle = VEIL;
     this.context.fillRect(4, base - 24, Math.max(wide, 44) + 14, 34);
     this.line([[10, base], [10 + wide, base]], COLOURS.ink, 3);
     this.text(`${length} mm`, [10, base - 12]);

@@ -74,7 +74,7 @@ class SliceView {
     if (state.arrow) {
       const tail = sheet.px(...state.slot);
       const tip = sheet.px(state.slot[0] + state.arrow[0], state.slot[1] + state.arrow[1]);
-      sheet.arrow(tail, [tip[0] - tail[0], tip[1] - tail[1]]);
+      sheet.arrow(tail, [tip[0] - tail[0], tip[1] - tail[1]], `${num(state.force_N)} N`);
     }
     const [right, left] = slice.sides;
     sheet.text(word(left), [10, 16], { bold: true, back: COLOURS.soft });

@@ -9,7 +9,7 @@ function h(name, settings = {}, ...children) {
       element.setAttribute(key, value);
     }
   }
-  element.append(...children.flat().filter((child) => child !== null && child !== undefined));
+  element.append(...children.flat(Infinity).filter((child) => child !== null && child !== undefined));
   return element;
 }
 
@@ -82,38 +82,13 @@ function inputTable(run) {
   return table(named(run, t('inputs_table')), t('inputs_columns').split('|'), rows, { numeric: false });
 }
 
-// Findings about roots: of every case and tooth, in the order of the summary.
-function rootRows(run) {
-  return run.cases.flatMap((found, index) => found.teeth.flatMap((tooth) => {
-    const name = run.cases.length > 1 ? `${found.name}, ${tooth.number}` : String(tooth.number);
-    const preview = caseSummary(run, index)[String(tooth.number)].root_preview ?? {};
-    return Object.values(preview.quantities ?? {}).map((row) => ({ of: name, ...row }));
-  }));
+// What names a row of a table over all cases and teeth, and what heads those names.
+function rowName(run, name, number) {
+  return run.cases.length > 1 ? `${name}, ${number}` : String(number);
 }
 
-function rootBand(row) {
-  const ends = [row.p10, row.p90].filter((value) => value !== null);
-  return ends.length ? ends.map(short).join(` ${t('to')} `) : t('none');
-}
-
-function rootTable(run) {
-  const rows = rootRows(run);
-  if (!rows.length) return null;
-  const cells = rows.map((row) => {
-    const unit = row.unit && row.unit !== '1' ? ` ${row.unit}` : '';
-    const own = row.threshold_unit ? ` ${row.threshold_unit}` : unit;
-    const value = row.p50 === null ? t('none') : `${short(row.p50)}${unit}`;
-    return [
-      row.of,
-      row.name,
-      row.words ? `${value}: ${word(row.words.p50)}` : value,
-      rootBand(row),
-      row.threshold === null ? t('none') : `${row.threshold.map(short).join(` ${t('to')} `)}${own}`,
-      row.source,
-      word(row.status) + (row.extrapolated ? `, ${t('extrapolated')}` : ''),
-    ];
-  });
-  return table(named(run, t('root_table')), t('root_columns').split('|'), cells, { numeric: false });
+function headed(run, columns) {
+  return run.cases.length > 1 ? [t('case_tooth'), ...columns.slice(1)] : columns;
 }
 
 function endTable(run) {
@@ -121,14 +96,15 @@ function endTable(run) {
     const of = caseSummary(run, index)[String(tooth.number)];
     const band = Object.values(of.crown_movement_band_mm);
     return [
-      run.cases.length > 1 ? `${found.name}, ${tooth.number}` : String(tooth.number),
+      rowName(run, found.name, tooth.number),
       `${num(of.crown_movement_band_mm.p50)} (${num(Math.min(...band))} ${t('to')} ${
         num(Math.max(...band))})`,
+      directions(['extrusion', 'labial', 'mesial'].map((k) => of.crown_movement_mm[k]), tooth.sides),
       movementWords(of.movement_type, tooth),
       num(of.centre_of_rotation_mm, 1),
       num(of.peak_pressure_kPa, 1),
     ];
   }));
-  return table(named(run, t('end_table', { weeks: week(7 * run.summary.weeks) })),
-    t('end_columns').split('|'), rows);
+  return table(named(run, t('end_table', { time: span(7 * run.summary.weeks) })),
+    headed(run, t('end_columns').split('|')), rows);
 }

@@ -1,7 +1,7 @@
 // Week by week: slider, choices, key times, pictures with their probes, legend.
 
 function choice(label, id, options, chosen, onchange) {
-  return h('label', { class: 'choice', for: id }, `${label} `, h('select', { id, onchange },
+  return h('label', { class: 'choice', for: id }, h('span', {}, label), h('select', { id, onchange },
     options.map(([value, text, off]) => h('option',
       { value, selected: value === chosen, disabled: off }, text))));
 }
@@ -83,6 +83,7 @@ function weekSection() {
     return [
       h('p', { class: 'choices' }, caseChoice(run), sliceChoice(run)),
       h('div', { class: slice ? 'views sliced' : 'views' }, boxes),
+      h('p', { id: `caption-${run.index}`, class: 'said', 'aria-live': 'polite' }, ''),
       h('div', { id: `week-table-${run.index}` }),
       slice ? h('div', { id: `slice-table-${run.index}` }) : null,
       slice ? h('details', { id: `wall-${run.index}`, ontoggle: () => fillTables() },
@@ -114,7 +115,7 @@ function legend() {
   const scales = runs.map((run) => run.scales);
   const largest = (name) => Math.max(...scales.map((scale) => scale[name]));
   const sliced = runs.some((run) => run.cases[state.cases[run.index]].slices.length);
-  const limit = num(runs[0].neutral_below_kPa, 2);
+  const limit = [...new Set(runs.map((run) => num(run.neutral_below_kPa, 2)))].join(' / ');
   const found = {
     density: [sample('bone-new', t('legend_new')), sample('bone-full', t('legend_full'))],
     zone: [sample('compression', t('legend_compression', { limit })),
@@ -130,6 +131,6 @@ function legend() {
     found.push(sample('resorbed', t('legend_resorbed')), sample('laid', t('legend_laid_down')),
       sample('open', t('legend_open')));
   }
-  found.push(sample('start', t('legend_start')), sample('arrow', t('legend_force')));
+  found.push(sample('start', t('legend_start')), sample('arrow', t('legend_force', { force: num(largest('force_N')) })));
   return found;
 }

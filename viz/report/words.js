@@ -2,6 +2,7 @@
 
 const STRINGS = JSON.parse(document.getElementById('strings').textContent);
 const GRAM_FORCE = 0.00980665; // N, ISO 80000-4
+const MOST_PLACES = 4; // of a remark that are told one by one
 const MINOR = 0.3; // share of the largest part below which a direction is not named
 let language = document.documentElement.lang;
 
@@ -48,14 +49,24 @@ function listed(texts) {
   return `${texts.slice(0, -1).join(', ')} ${t('and')} ${texts[texts.length - 1]}`;
 }
 
-// Directions of a movement in words of the trade, the larger part first.
-function directions(parts, sides) {
-  const names = [['extrusion', 'intrusion'], sides, ['mesial', 'distal']];
+// Which of three parts are named, the larger first; none where there is hardly any.
+function major(parts) {
   const largest = Math.max(...parts.map(Math.abs));
-  if (largest < 0.005) return t('still');
-  return listed([0, 1, 2].filter((k) => Math.abs(parts[k]) > MINOR * largest)
-    .sort((a, b) => Math.abs(parts[b]) - Math.abs(parts[a]))
-    .map((k) => `${word(names[k][parts[k] > 0 ? 0 : 1])} ${num(Math.abs(parts[k]))} mm`));
+  if (largest < 0.005) return [];
+  return [0, 1, 2].filter((k) => Math.abs(parts[k]) > MINOR * largest)
+    .sort((a, b) => Math.abs(parts[b]) - Math.abs(parts[a]));
+}
+
+// Directions of a movement or force (extrusion, labial, mesial) in words of the trade.
+function directionNames(parts, sides) {
+  const names = [['extrusion', 'intrusion'], sides, ['mesial', 'distal']];
+  return major(parts).map((k) => word(names[k][parts[k] > 0 ? 0 : 1]));
+}
+
+function directions(parts, sides) {
+  const which = major(parts);
+  const names = directionNames(parts, sides);
+  return listed(which.map((k, at) => `${names[at]} ${num(Math.abs(parts[k]))} mm`)) || t('still');
 }
 
 function movementWords(kind, tooth) {
@@ -94,10 +105,7 @@ function keysOf(run, index) {
 
 function plannedSentences(run, index) {
   const { scenario } = run.summary;
-  const teeth = run.cases[index].teeth.map((tooth) => tooth.number);
-  const found = [t('planned_teeth', {
-    teeth: listed(teeth.map((number) => t('tooth', { tooth: number }))), weeks: week(7 * run.summary.weeks),
-  })];
+  const found = [];
   for (const key of run.keys.filter((k) => ['wire', 'visit'].includes(k.kind))) {
     found.push(t('planned_at', { week: week(key.day), what: keyWords(run, key) }));
   }
@@ -111,41 +119,29 @@ function plannedSentences(run, index) {
     }));
   }
   if (scenario.force?.length) {
-    found.push(t('planned_forces', { cases: run.cases.map((one) => one.name).join(', ') }));
+    found.push(t('planned_forces'));
+    if (run.cases.length > 1) {
+      found.push(t('planned_cases', { cases: run.cases.map((one) => one.name).join(', ') }));
+    }
   }
   if (scenario.note) found.push(t('planned_note', { note: scenario.note.trim().replace(/\s+/g, ' ') }));
   return found;
 }
 
 function expectedSentences(run, index) {
-  const facts = caseSummary(run, index);
-  const found = run.cases[index].teeth.map((tooth) => {
-    const of = facts[String(tooth.number)];
-    const band = Object.values(of.crown_movement_band_mm);
-    return t('expected_tooth', {
-      tooth: tooth.number,
-      mid: num(of.crown_movement_band_mm.p50),
-      low: num(Math.min(...band)),
-      high: num(Math.max(...band)),
-      parts: directions(['extrusion', 'labial', 'mesial'].map((k) => of.crown_movement_mm[k]),
-        tooth.sides),
-      kind: movementWords(of.movement_type, tooth),
-    });
-  });
-  for (const key of keysOf(run, index).filter((k) => k.case !== '')) {
-    found.push(t('expected_key', { week: week(key.day), what: keyWords(run, key) }));
-  }
+  const found = keysOf(run, index).filter((k) => k.case !== '')
+    .map((key) => t('planned_at', { week: week(key.day), what: keyWords(run, key) }));
   const line = run.cases[index].out_of_line;
   if (line) {
     found.push(t('expected_line', {
       start: num(line.start_mm), end: num(line.end_mm), limit: num(line.threshold_mm, 1),
     }));
   }
-  return found;
+  return [...found, t('expected_table')];
 }
 
 function sureSentences(run, index) {
-  const found = [t('sure_band'), t('sure_fit'), t('sure_tipping')];
+  const found = [t('sure_band'), t('sure_tipping')];
   if (run.cases[index].teeth.some((tooth) => !tooth.measured_on_incisors)) {
     found.push(t('sure_kind'));
   }
@@ -166,21 +162,31 @@ function watchSentences(run) {
       for (const flag of of.flags) {
         const key = JSON.stringify([flag.what, flag.threshold, flag.unit, flag.source]);
         if (!flags.has(key)) flags.set(key, { flag, where: [] });
-        flags.get(key).where.push(`${tooth} ${num(flag.value, 1)} ${flag.unit}`);
+        flags.get(key).where.push({ tooth, value: flag.value });
       }
       found.push(...sliceRemarks(tooth, of.slice));
     }
   });
-  const remarks = [...flags.values()].map(({ flag, where }) => t('watch_flag', {
+  const all = [...[...flags.values()].map(flagRemark), ...found];
+  return all.length ? all : [t('watch_nothing')];
+}
+
+// Many places are told by their number and range; all of them unfold.
+function flagRemark({ flag, where }) {
+  const told = where.map(({ tooth, value }) => `${tooth} ${num(value, 1)} ${flag.unit}`);
+  const values = where.map(({ value }) => value);
+  const few = where.length <= MOST_PLACES;
+  const sentence = t('watch_flag', {
     what: capital(translated('flags', flag.what) ?? flag.what),
-    where: where.join('; '),
+    where: few ? told.join('; ') : t('watch_many',
+      { count: where.length, range: range(values, 1), unit: flag.unit }),
     limit: num(flag.threshold, 1),
     unit: flag.unit,
     source: translated('flags', flag.source) ?? flag.source,
     status: word(flag.status),
-  }));
-  const all = [...remarks, ...found];
-  return all.length ? all : [t('watch_nothing')];
+  });
+  return few ? sentence : [sentence,
+    h('details', {}, h('summary', {}, t('watch_places')), told.join('; '))];
 }
 
 function sliceRemarks(tooth, slice) {

@@ -19,7 +19,7 @@ from gomphosis.scenarios.alloys import library_alloy
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.files import parse_scenario
 from gomphosis.scenarios.fit_wire import read_curve
-from gomphosis.viz import bend_command, bend_figure, fit_command
+from gomphosis.viz import bend_command, fit_command, theme
 
 SHORT = ["bend", "--deflection", "1.1 mm"]
 WIRED = """
@@ -187,7 +187,7 @@ def test_full_disk_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
 
     old = tmp_path / "old.csv"
     old.write_text("mine")
-    monkeypatch.setattr(bend_figure, "save", full)
+    monkeypatch.setattr(theme, "save_figure", full)
     words = ["bend", "--kind", "torsion", "--figure", tmp_path / "a" / "b" / "c.png", "--csv", old]
     answer = gomphosis(*words)
     assert (answer.code, answer.out) == (1, "")

@@ -10,16 +10,17 @@ from pathlib import Path
 import pytest
 
 from gomphosis.scenarios.caution import NOTICE
+from gomphosis.scenarios.files import find_scenario
 from gomphosis.viz import check_command
 from gomphosis.viz.cli import cli
 
 COMMANDS = (
     *("run", "tooth", "wire", "bend", "fit-wire", "rates", "rate-study", "check", "cases"),
-    *("schema", "report"),
+    *("schema", "report", "compare"),
 )
-ELSEWHERE = ("schema", "fit-wire", "report")
+ELSEWHERE = ("schema", "fit-wire", "report", "compare")
 """Tested by themselves: no text beside the JSON; a fit takes a minute (see `test_bend`); a page
-needs a finished run (see `test_report`)."""
+needs a finished run (see `test_report`), a comparison two (see `test_compare`)."""
 
 
 def calls(scenario: Path) -> dict[str, list[object]]:
@@ -93,13 +94,26 @@ def test_cases_list_what_can_be_run(gomphosis):
     assert names == [
         "bone-loss",
         "canine-retraction",
+        "lesson-bone-loss",
+        "lesson-light-forces",
+        "lesson-tipping-and-bodily",
+        "lesson-torque-and-play",
+        "lesson-two-brackets",
         "light-and-heavy",
         "thin-plate",
         "three-incisors",
     ]
     assert all(case["invented"] for case in document["cases"])
-    text = gomphosis("cases").words
-    assert all(name in text for name in names)
+    plain, lessons = gomphosis("cases").words.split("Lessons (invented)")
+    for case in document["cases"]:
+        assert ("lesson" in case) == case["name"].startswith("lesson-")
+        assert (f"│ {case['name']} " in lessons) == ("lesson" in case)
+        assert (f"│ {case['name']} " in plain) == ("lesson" not in case)
+        if "lesson" in case:
+            scenario = find_scenario(case["name"])
+            assert case["lesson"]["question"] == scenario.lesson.question
+            assert case["lesson"]["aim"] == scenario.lesson.aim
+            assert case["lesson"]["aim"].split()[0] in lessons
 
 
 def test_quick_check_leaves_out_the_slow_ones(three_checks: tuple, gomphosis):

@@ -3,6 +3,7 @@
 Verification, by reading the files back.
 """
 
+import io
 import json
 import xml.etree.ElementTree as ET
 from pathlib import Path
@@ -10,11 +11,14 @@ from pathlib import Path
 import pandas as pd
 import pyarrow.parquet as pq
 from PIL import Image
+from rich.console import Console
 
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.viz.film_files import film_names
+from gomphosis.viz.run_command import print_summary
 
-FIGURES = ("movement.png", "force.png", "zones.png")
+NAMES = ("arch", "decay", "force", "movement", "turning", "zones")
+FIGURES = tuple(f"{name}.png" for name in NAMES)
 TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
 FILES = {"summary.json", *TABLES, *film_names("teeth"), *film_names("arch"), "fields", *FIGURES}
 FILES |= {"report.html", "report_data.gz"}
@@ -39,7 +43,7 @@ def test_files_can_be_read(written):
     series = ET.parse(folder / "fields" / "weeks.pvd").getroot()
     listed = {entry.attrib["file"] for entry in series.iter("DataSet")}
     assert listed == {path.name for path in (folder / "fields").glob("*.vtu")}
-    assert len(listed) == 2
+    assert len(listed) == 2 * len(("teeth", "walls"))
 
 
 def test_caution_is_in_every_file_of_data_and_in_the_film(written):
@@ -86,6 +90,18 @@ def test_second_run_replaces_the_first_with_the_same_bytes(
     assert files == before
 
 
+def test_figures_are_written_in_other_formats_when_asked(scenario: Path, tmp_path: Path, gomphosis):
+    answer = gomphosis("run", scenario, "--out", tmp_path, "--also", "svg", "--also", "pdf")
+    assert (answer.code, answer.err) == (0, "")
+    more = {f"{name}.{kind}" for name in NAMES for kind in ("svg", "pdf")}
+    assert {path.name for path in tmp_path.iterdir()} == FILES | more
+    for name in NAMES:
+        assert ET.parse(tmp_path / f"{name}.svg").getroot().tag.endswith("svg")
+        assert (tmp_path / f"{name}.pdf").read_bytes().startswith(b"%PDF-")
+    assert gomphosis("run", scenario, "--json", "--also", "svg").code == 2
+    assert gomphosis("run", scenario, "--out", tmp_path, "--also", "bmp").code == 2
+
+
 def test_json_alone_writes_no_file(scenario: Path, tmp_path: Path, monkeypatch, gomphosis):
     monkeypatch.chdir(tmp_path)
     answer = gomphosis("run", scenario, "--json")
@@ -110,6 +126,17 @@ def test_text_tells_movement_bands_forces_and_limits(written):
         *summary["limits"],
     ):
         assert part in text, part
+
+
+def test_text_of_a_lesson_tells_aim_and_question(written):
+    assert "Question:" not in written.answer.out
+    document = json.loads((written.folder / "summary.json").read_text(encoding="utf-8"))
+    lesson = {"aim": "See it tip.", "question": "About [which] point?"}
+    document["scenario"]["lesson"] = lesson
+    told = io.StringIO()
+    print_summary(Console(file=told, width=120), document)
+    lines = told.getvalue().splitlines()
+    assert lines[1:3] == ["Aim: See it tip.", "Question: About [which] point?"]
 
 
 SLICE = """

@@ -15,7 +15,7 @@ import pytest
 from gomphosis.scenarios import wire_sweep as library
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.wire_sweep import HISTORY
-from gomphosis.viz import bend_figure
+from gomphosis.viz import theme
 from gomphosis.viz.staging import STAGE
 
 WIRED = """
@@ -226,7 +226,7 @@ def test_interrupt_while_the_figure_is_drawn(wired: Path, tmp_path: Path, monkey
         path.write_bytes(b"half")
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(bend_figure, "save", pressed)
+    monkeypatch.setattr(theme, "save_figure", pressed)
     words = ["--figure", tmp_path / "a" / "b.png", "--csv", tmp_path / "c.csv"]
     answer = gomphosis("wire", wired, "--sweep", SWEEP, *words)
     assert (answer.code, answer.out) == (130, "")

@@ -10,6 +10,7 @@ import pytest
 from gomphosis.scenarios.history import histories
 from gomphosis.scenarios.result import rows_at, weekly
 from gomphosis.scenarios.slice_vtu import slice_mesh_fields, slice_wall_fields
+from gomphosis.viz.captions import Captions
 from gomphosis.viz.report_packing import unpacked
 from gomphosis.viz.report_steps import MOST_STEPS, report_days, report_frames
 from gomphosis.viz.report_store import read_record
@@ -69,12 +70,13 @@ def test_movement_and_traction_of_the_front_view_are_those_of_the_field_files(
     """Sectors 8 and 24 of 32 of the surface are the outline seen from the front."""
     arch = wired.head["cases"][0]["arch"]["teeth"]
     for week, day in enumerate(weekly(wires.cases[0].median)):
-        mesh = meshio.read(wires_folder / "fields" / f"week_{week:03d}.vtu")
+        stem = wires_folder / "fields" / f"week_{week:03d}"
+        teeth, walls = (meshio.read(f"{stem}_{part}.vtu") for part in ("teeth", "walls"))
         step = wired.head["days"].index(day)
-        start = 0
+        start = wall_start = 0
         for tooth, kept in zip(wires.teeth, arch, strict=True):
             rows = numbers(wired, kept["moved"]).shape[1] // 2
-            moved = np.linalg.norm(mesh.point_data["movement_mm"][start:], axis=1)
+            moved = np.linalg.norm(teeth.point_data["movement_mm"][start:], axis=1)
             moved = moved[: rows * 32].reshape(rows, 32)
             # lower screen side first, then back from the edge
             outline = np.concatenate([moved[:, 24], moved[::-1, 8]])
@@ -82,13 +84,13 @@ def test_movement_and_traction_of_the_front_view_are_those_of_the_field_files(
             np.testing.assert_allclose(kept_moved, outline, rtol=0, atol=0.5001e-3)
             start += rows * 32
             nodes, sectors = tooth.wall.area.shape
-            normal = mesh.point_data["normal_traction_kPa"][start : start + nodes * sectors]
-            normal = normal.reshape(nodes, sectors)
+            normal = walls.point_data["normal_traction_kPa"][wall_start:]
+            normal = normal[: nodes * sectors].reshape(nodes, sectors)
             quarter = sectors // 4
             sides = normal[:, [sectors - quarter, quarter]].T
             kept_normal = numbers(wired, kept["normal"])[step]
             np.testing.assert_allclose(kept_normal, sides, rtol=0, atol=0.5001e-2)
-            start += nodes * sectors
+            wall_start += nodes * sectors
 
 
 def test_slices_hold_density_wall_and_displacement_of_the_day(slices, sliced):
@@ -181,3 +183,15 @@ def test_states_of_slices_are_thinned_to_what_a_page_can_hold(slices, monkeypatc
     monkeypatch.setattr("gomphosis.viz.report_steps.MOST_CELLS", 8.0 * cells)
     few = report_frames(opened, np.arange(9.0), 1)
     assert len(few) == 8 and few[0] == 0 and few[-1] == 8
+
+
+def test_captions_are_those_of_the_films(wires, wired, lesson, lesson_folder):
+    for result, record in ((wires, wired), (lesson, read_record(lesson_folder)[0])):
+        kept = record.head["captions"]
+        assert kept == [[day, text] for day, text in Captions(result).entries]
+        assert {day for day, _ in kept} <= set(record.head["days"])
+
+
+def test_days_on_which_a_caption_begins_stay_when_days_are_thinned(lesson, monkeypatch):
+    monkeypatch.setattr("gomphosis.viz.report_steps.MOST_DRAWN", 2)
+    assert list(report_days(lesson, (), [3.0])) == [0.0, 3.0, 8.0]

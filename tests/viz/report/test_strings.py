@@ -1,5 +1,6 @@
 """Both languages say the same things, and what the program says of a run has words in both."""
 
+import json
 import re
 from importlib import resources
 
@@ -8,7 +9,10 @@ import pytest
 from gomphosis.bone.library import STATUSES
 from gomphosis.scenarios.caution import NOTICE, model_limits
 from gomphosis.scenarios.files import find_scenario
+from gomphosis.viz.captions import LINE_UP, PUSHED
+from gomphosis.viz.figures import FIGURES, SLICE_FIGURES
 from gomphosis.viz.report_page import SCRIPTS
+from gomphosis.viz.report_store import SUMMARY
 from gomphosis.viz.report_strings import LANGUAGES, report_file, report_strings
 
 ENGLISH = report_strings("en")
@@ -45,6 +49,21 @@ def test_every_key_is_used_and_every_key_used_is_there():
     assert unused == set()
 
 
+def test_what_pushes_the_teeth_is_said_as_in_the_films():
+    assert ENGLISH["caption_wire"] == LINE_UP
+    assert ENGLISH["caption_force"] == PUSHED
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_figure_of_a_run_has_a_title(language):
+    words = report_strings(language)
+    assert {f"figure_{name}" for name in (*FIGURES, *SLICE_FIGURES)} <= set(words)
+    ordered = re.search(r"FIGURE_ORDER = \[(.*?)\]", report_file("figures.js"))[1]
+    names = [name.strip("' ") for name in ordered.split(",")]
+    assert {f"figure_{name}" for name in (*names, "free_body", "other")} <= set(words)
+    assert {*FIGURES, *SLICE_FIGURES} - {"free_body"} <= set(names)
+
+
 def test_the_caution_is_that_of_the_program():
     assert ENGLISH["caution"] == NOTICE
 
@@ -69,9 +88,23 @@ def test_no_german_sentence_is_left_over():
         assert plain in said, limit
 
 
+def test_findings_about_roots_have_german_words(wires_folder, slices_folder):
+    """Those of runs with and without slices; words that nothing says are left over."""
+    named = set()
+    for folder in (wires_folder, slices_folder):
+        document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
+        cases = document.get("cases", {"": document}).values()
+        for tooth in (tooth for case in cases for tooth in case["teeth"].values()):
+            named |= {q["name"] for q in tooth["root_preview"]["quantities"].values()}
+    german = set(report_strings("de")["roots"])
+    assert len(named) >= 15 and named - german == set()
+    assert german - named <= {name for name in german if "mesial plane" in name}
+
+
 def test_flags_and_statuses_have_german_words():
     german = report_strings("de")
     said = resources.files("gomphosis.scenarios").joinpath("flags.py").read_text()
+    said += resources.files("gomphosis.bone.library").joinpath("tissue.toml").read_text()
     for what in german["flags"]:
         assert what.removesuffix(": the linear law would close the gap") in said
     assert set(STATUSES) <= set(german["words"])

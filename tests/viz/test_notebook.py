@@ -1,0 +1,232 @@
+"""Runs, pictures and films in a notebook, and the tutorial: executed as a reader would."""
+
+import ast
+import importlib
+import json
+import re
+import sys
+from base64 import b64decode
+from html.parser import HTMLParser
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from gomphosis.scenarios.caution import NOTICE
+from gomphosis.scenarios.end_tables import force_systems, movement_at_end, result_html, table_html
+from gomphosis.scenarios.history import histories
+from gomphosis.scenarios.movement_table import movement_table
+from gomphosis.viz.figures import figures_for
+from gomphosis.viz.movement_figure import movement_figure
+from gomphosis.viz.notebook import TUTORIAL, copy_tutorial, figure, film, show
+from gomphosis.viz.theme import save_figure
+
+PNG = b"\x89PNG\r\n\x1a\n"
+NOTEBOOK = Path(__file__).parents[2] / "viz" / "notebooks" / TUTORIAL
+SECONDS = 600  # for a cell, on a machine that is busy
+
+
+class Page(HTMLParser):
+    """Collect texts of cells, addresses of pictures and open tags of a piece of HTML."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.rows, self.sources, self.open, self.texts = [], [], [], []
+        self.feed(html)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        if tag == "tr":
+            self.rows.append([])
+        if tag in ("th", "td"):
+            self.rows[-1].append("")
+        if tag in ("img", "video"):
+            self.sources.append(dict(attrs)["src"])
+        if tag not in ("img", "br"):
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.texts.append(data)
+        if self.open and self.open[-1] in ("th", "td"):
+            self.rows[-1][-1] += data
+
+
+def code_cells(document):
+    return ["".join(c["source"]) for c in document["cells"] if c["cell_type"] == "code"]
+
+
+@pytest.fixture(scope="module")
+def tutorial():
+    return json.loads(NOTEBOOK.read_text(encoding="utf-8"))
+
+
+def test_a_result_shows_title_mark_tables_and_cautions(wires):
+    page = Page(wires._repr_html_())
+    assert page.open == []
+    text = " ".join(page.texts)
+    for words in (wires.scenario.title, "INVENTED DATA", "Weeks 0 to 4", NOTICE):
+        assert words in text
+    assert page.rows[0][:3] == ["tooth", "movement", "crown moved p10, mm"]
+    # a title of three letters of markup stays text
+    assert "<b>" not in result_html(wires)
+
+
+def test_numbers_shown_are_those_of_the_histories(wires):
+    rows = Page(result_html(wires)).rows
+    slow, median, fast = (histories(wires, wires.cases[0], quantile=q) for q in (0.1, 0.5, 0.9))
+    for k, history in enumerate(median):
+        row = rows[1 + k]
+        assert row[0] == str(history.number)
+        crown = [np.linalg.norm(each[k].crown[-1]) for each in (slow, median, fast)]
+        assert [float(cell) for cell in row[2:5]] == pytest.approx(crown, abs=0.005)
+        assert float(row[6]) == pytest.approx(1e3 * history.peak_pressure.max(), abs=0.05)
+    systems = rows[2 + len(median) :]
+    for k, history in enumerate(median):
+        for row, record in zip(systems[2 * k : 2 * k + 2], (0, -1), strict=True):
+            shown = [float(cell.replace("−", "-")) for cell in row[2:]]
+            assert shown[:3] == pytest.approx(history.at_bracket[record, :3], abs=0.005)
+            assert shown[3:] == pytest.approx(history.at_bracket[record, 3:], abs=0.05)
+
+
+def test_tables_carry_the_cautions_and_name_their_units(forces):
+    for table in (movement_at_end(forces), force_systems(forces), movement_table(forces)):
+        assert table.attrs["notice"] == NOTICE
+    systems = force_systems(forces)
+    assert list(systems["at"]) == ["throughout"] * 6
+    assert systems["labial_N"].to_numpy() == pytest.approx([-0.25, -0.5, -1.0] * 2)
+    assert set(movement_at_end(forces)["case"]) == {case.name for case in forces.cases}
+
+
+def test_long_texts_are_not_cut(forces):
+    """As the library's own view of a table in a notebook does after 50 letters."""
+    table = movement_at_end(forces)
+    table["movement"] = "x" * 80
+    assert "x" * 80 in table_html(table, "title")
+
+
+def test_a_result_prints_in_one_line(wires):
+    assert (
+        repr(wires) == f"RunResult({wires.scenario.title!r}, teeth=[12, 11, 21], cases=['wires'])"
+    )
+
+
+def test_a_figure_shows_itself_as_the_file_of_the_run(lingual_pair, tmp_path):
+    save_figure(movement_figure(lingual_pair), tmp_path / "movement.png")
+    shown = figure(lingual_pair, "movement")
+    assert shown._repr_png_() == (tmp_path / "movement.png").read_bytes()
+    with pytest.raises(KeyError, match=re.escape(str(list(figures_for(lingual_pair))))):
+        figure(lingual_pair, "slice")
+
+
+def test_a_run_is_shown_with_figures(lingual_pair):
+    page = Page(show(lingual_pair)._repr_html_())
+    (picture,) = (b64decode(s.removeprefix("data:image/png;base64,")) for s in page.sources)
+    assert picture == figure(lingual_pair, "movement").png
+    assert NOTICE in " ".join(page.texts)
+    named = show(lingual_pair, ["force", "movement"]).pictures
+    words = [p.text.partition(":")[0] for p in named]
+    assert words == ["Figure force", "Figure movement"]
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"), [("a.gif", "image/gif"), ("a.mp4", "video/mp4"), ("a.png", "image/png")]
+)
+def test_a_film_goes_into_the_notebook_whole(tmp_path, name, kind):
+    path = tmp_path / name
+    path.write_bytes(b"frames")
+    html = film(path)._repr_html_()
+    (source,) = Page(html).sources
+    head, content = source.split(",")
+    assert head == f"data:{kind};base64"
+    assert b64decode(content) == b"frames"
+    assert NOTICE in html
+
+
+def test_what_is_no_film_is_refused(tmp_path):
+    (tmp_path / "a.txt").write_text("a")
+    with pytest.raises(ValueError, match=r"a\.txt is no film: expected one of \.gif, \.png, \.mp4"):
+        film(tmp_path / "a.txt")
+    with pytest.raises(FileNotFoundError, match="no film"):
+        film(tmp_path / "b.gif")
+
+
+def test_the_tutorial_is_shipped_and_copied_once(tmp_path):
+    copied = copy_tutorial(tmp_path)
+    assert copied.read_bytes() == NOTEBOOK.read_bytes()
+    assert resources.files("gomphosis.viz").joinpath("notebooks", TUTORIAL).is_file()
+    with pytest.raises(FileExistsError):
+        copy_tutorial(tmp_path)
+
+
+def test_the_tutorial_is_stripped_and_its_cells_parse(tutorial):
+    cells = [cell for cell in tutorial["cells"] if cell["cell_type"] == "code"]
+    assert 8 <= len(cells) <= 12
+    for cell in cells:
+        assert cell["outputs"] == []
+        assert cell["execution_count"] is None
+        assert cell["metadata"] == {}
+        ast.parse("".join(cell["source"]))
+    assert "not a medical device" in "".join(tutorial["cells"][0]["source"])
+
+
+def test_what_the_tutorial_imports_is_there(tutorial):
+    found = []
+    for source in code_cells(tutorial):
+        for node in ast.walk(ast.parse(source)):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("gomphosis"):
+                module = importlib.import_module(node.module)
+                found += [alias.name for alias in node.names if hasattr(module, alias.name)]
+                assert all(hasattr(module, alias.name) for alias in node.names)
+    assert {"run", "parse_scenario", "figure", "movement_table", "NOTICE"} <= set(found)
+
+
+def executed(place):
+    """The tutorial run by a kernel of this environment, with a last cell that tells which."""
+    nbformat = pytest.importorskip("nbformat", reason="needs nbformat (extra dev)")
+    nbclient = pytest.importorskip("nbclient", reason="needs nbclient (extra dev)")
+    pytest.importorskip("ipykernel", reason="needs ipykernel (extra dev)")
+    notebook = nbformat.read(NOTEBOOK, as_version=4)
+    nbformat.validate(notebook)
+    notebook.cells.append(nbformat.v4.new_code_cell("import sys; print(sys.prefix)"))
+    with pytest.MonkeyPatch.context() as patch:
+        # history and connection files beside those of the test, not in the home of the user
+        patch.setenv("IPYTHONDIR", str(place / "ipython"))
+        patch.setenv("JUPYTER_RUNTIME_DIR", str(place / "runtime"))
+        client = nbclient.NotebookClient(notebook, timeout=SECONDS, kernel_name="python3")
+        client.execute(cwd=str(place))
+    return [cell for cell in notebook.cells if cell.cell_type == "code"]
+
+
+@pytest.mark.slow
+def test_the_tutorial_runs_shows_and_says_what_is_so(tmp_path):
+    cells = executed(tmp_path)
+    outputs = [out for cell in cells for out in cell.outputs]
+    # an error would have been raised; warnings of the program would go to standard error
+    assert [out.text for out in outputs if out.get("name") == "stderr"] == []
+    assert outputs[-1].text.strip() == sys.prefix
+    shown = [out.data for out in outputs if "data" in out]
+    pages = [data["text/html"] for data in shown if "text/html" in data]
+    pictures = [b64decode(data["image/png"]) for data in shown if "image/png" in data]
+    assert sum(page.count("<table") for page in pages) == 6
+    assert len(pictures) == 2
+    assert all(picture.startswith(PNG) for picture in pictures)
+    assert NOTICE in " ".join(Page(pages[0]).texts)
+    assert NOTICE in "".join(out.text for out in outputs if out.get("name") == "stdout")
+    assert sum(page.count("<td>known disagreement</td>") for page in pages) == 2
+    (forces,) = (
+        c.outputs[0].data["text/html"] for c in cells if "movement_at_end(forces)" in c.source
+    )
+    check_what_is_said_of_forces(Page(forces).rows[2:])
+
+
+def check_what_is_said_of_forces(rows):
+    """Pressure doubles with the force, movement does not."""
+    pressure, moved = (np.array([float(row[k]) for row in rows]).reshape(2, 4) for k in (6, 3))
+    # two decimal places of at least 1.36 kPa
+    assert pressure[:, 1:] / pressure[:, :-1] == pytest.approx(np.full((2, 3), 2.0), abs=0.02)
+    assert (moved[:, 1:] / moved[:, :-1] < 1.3).all()
+    assert (moved[:, 1:] > moved[:, :-1]).all()
