@@ -37,15 +37,22 @@ def cli() -> None:
     multiple=True,
     help="Write every figure in this format as well, beside the PNG; may be given twice.",
 )
+@click.option("--no-films", is_flag=True, help="Leave the films out, which is quicker.")
 @JSON
 def run(
-    scenario: str, out: Path | None, afresh: bool, also: tuple[str, ...], as_json: bool
+    scenario: str,
+    out: Path | None,
+    afresh: bool,
+    also: tuple[str, ...],
+    no_films: bool,
+    as_json: bool,
 ) -> None:
     """Follow the teeth of SCENARIO (a file, or the name of a shipped case) over its weeks.
 
     A run that was killed or interrupted goes on from its last step when it is called again.
     """
     from gomphosis.viz.run_command import run_command
+    from gomphosis.viz.wanted_files import Wanted
 
     if out is None and not as_json:
         raise click.UsageError("give --out DIR for the files, or --json for the summary alone")
@@ -53,7 +60,10 @@ def run(
         raise click.UsageError("--afresh is about the files of an unfinished run: give --out")
     if out is None and also:
         raise click.UsageError("--also is about the files of figures: give --out")
-    run_command(scenario, out, as_json=as_json, afresh=afresh, also=also)
+    if out is None and no_films:
+        raise click.UsageError("--no-films is about files: give --out")
+    wanted = Wanted(also, films=not no_films)
+    run_command(scenario, out, as_json=as_json, afresh=afresh, wanted=wanted)
 
 
 @cli.command()

@@ -7,29 +7,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gomphosis.scenarios.caution import SHORT
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.result import RunResult
-from gomphosis.scenarios.stages import stages
-from gomphosis.viz import palette, theme
+from gomphosis.viz import palette
 from gomphosis.viz.captions import Captions
-from gomphosis.viz.film_canvas import TEXT, TITLE, Canvas, fitted, wrapped, write, write_caption
-from gomphosis.viz.film_layout import (
-    CAPTION,
-    FOOT,
-    FRONT,
-    HEAD,
-    LINE,
-    MARGIN,
-    WIDTH,
-    Card,
-    Layout,
-    layout,
-)
+from gomphosis.viz.film_canvas import TEXT, Canvas, fitted, write
+from gomphosis.viz.film_layout import FRONT, LINE, WIDTH, Card, Layout, layout
 from gomphosis.viz.film_scene import Scene
+from gomphosis.viz.film_surround import Surround
 from gomphosis.viz.film_wall import WallTile
 from gomphosis.viz.wall_map import KILO, LEAST_TRACTION, WallMap
-from gomphosis.viz.wording import DAYS_A_WEEK, force_text, invented_text, visits, weeks_text
+from gomphosis.viz.wording import force_text
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -57,9 +45,13 @@ class Film:
         return layout(self.result)
 
     @cached_property
+    def _surround(self) -> Surround:
+        return Surround(self.result, WIDTH, self.layout.height)
+
+    @property
     def captions(self) -> Captions:
         """What is said under the pictures."""
-        return Captions(self.result)
+        return self._surround.captions
 
     @cached_property
     def _histories(self) -> tuple[tuple[ToothHistory, ...], ...]:
@@ -111,10 +103,7 @@ class Film:
             pixels = Image.fromarray(tile.picture(wrench))
             picture.paste(pixels, (card.tile.left, card.tile.top))
             self._write_card(draw, card, record)
-        self._write_week(draw, record)
-        day = float(self.result.cases[0].median.days[record])
-        place = (MARGIN, self.layout.height - FOOT - CAPTION + 8)
-        write_caption(draw, place, self.captions.at(day), WIDTH - 2 * MARGIN)
+        self._surround.write_state(draw, record)
         return picture
 
     def _write_card(self, draw: "ImageDraw", card: Card, record: int) -> None:
@@ -139,27 +128,13 @@ class Film:
                 place = (left, top + BAR + 6 + (2 + k) * LINE)
                 write(draw, place, line, colour=palette.QUIET)
 
-    def _write_week(self, draw: "ImageDraw", record: int) -> None:
-        track = self.result.cases[0].median
-        day, end = float(track.days[record]), float(track.days[-1])
-        text = f"week {day / DAYS_A_WEEK:.1f} of {weeks_text(end)}"
-        write(draw, (WIDTH - MARGIN, 12), text, size=TITLE, bold=True, anchor="ra")
-        wires = visits(self.result.scenario)
-        if wires:
-            stage = stages(self.result.scenario)[int(track.period[record])]
-            acting = wires[stage.wire][1]
-            write(draw, (WIDTH - MARGIN, 41), acting, anchor="ra", colour=palette.QUIET)
-        right = MARGIN + (WIDTH - 2 * MARGIN) * day / end
-        draw.line((MARGIN, HEAD - 14, right, HEAD - 14), fill=palette.INK, width=3)
-
     @cached_property
     def _background(self) -> "Image":
         """What no frame changes."""
-        from PIL import Image, ImageDraw
+        from PIL import ImageDraw
 
-        picture = Image.new("RGB", (WIDTH, self.layout.height), palette.PAPER)
+        picture = self._surround.background(self.remarks())
         draw = ImageDraw.Draw(picture)
-        self._write_head(draw)
         for view in self.layout.views:
             box = view.box
             edges = (box.left, box.top, box.left + box.width, box.top + box.height)
@@ -170,22 +145,7 @@ class Film:
             heading = fitted(card.label, card.text.width, size=TEXT, bold=True)
             write(draw, (card.text.left, card.text.top), heading, size=TEXT, bold=True)
             self._name_wall(draw, card)
-        for k, line in enumerate(wrapped(SHORT.replace(" · ", "\u00a0· "), WIDTH - 2 * MARGIN)[:2]):
-            place = (MARGIN, self.layout.height - FOOT + 8 + k * LINE)
-            write(draw, place, line, colour=palette.QUIET)
         return picture
-
-    def _write_head(self, draw: "ImageDraw") -> None:
-        scenario = self.result.scenario
-        room = WIDTH - 2 * MARGIN - 250
-        title = fitted(theme.printable(scenario.title), room, size=TEXT, bold=True)
-        write(draw, (MARGIN, 14), title, size=TEXT, bold=True)
-        for row, remark in enumerate(self.remarks()):
-            write(draw, (MARGIN, 36 + LINE * row), remark, colour=palette.QUIET)
-        mark = invented_text(scenario)
-        if mark:
-            write(draw, (WIDTH - MARGIN, 58), mark, bold=True, anchor="ra")
-        draw.line((MARGIN, HEAD - 14, WIDTH - MARGIN, HEAD - 14), fill=palette.RULE, width=3)
 
     def remarks(self) -> tuple[str, str]:
         """Return the two lines below the title."""

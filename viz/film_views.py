@@ -20,6 +20,8 @@ from gomphosis.viz.film_layout import FRONT, SIDE
 from gomphosis.viz.wall_map import screen_sense
 
 LINE = StraightLine()  # unrolls the arch
+BRACKET_BACK, BRACKET_FRONT = -1.4, 0.4  # mm labially of the middle of the slot
+BRACKET_HALF = 1.3  # mm, half its height
 
 
 @dataclass(frozen=True)
@@ -89,10 +91,12 @@ class Silhouette:
     def bracket(self) -> Array:
         """Outline of the bracket, mm, shape (4, 3)."""
         x, _, z = self.tooth.slot
-        low, high = z - 1.3, z + 1.3
+        low, high = z - BRACKET_HALF, z + BRACKET_HALF
         height = np.array([low, low, high, high])
         if self.side == SIDE:
-            return self._local(x + np.array([-1.4, 0.4, 0.4, -1.4]), height)
+            return self._local(
+                x + np.array([BRACKET_BACK, BRACKET_FRONT, BRACKET_FRONT, BRACKET_BACK]), height
+            )
         half = 0.5 * self.bracket_width
         return self._local(np.array([-half, half, half, -half]), height, labial=x)
 
@@ -139,3 +143,10 @@ def unrolled_wire(teeth: tuple[ToothModel, ...], case: CaseResult, record: int) 
     arc = np.concatenate([[0.0], np.cumsum(step)])
     along = ends[0] + arc / arc[-1] * (ends[1] - ends[0])
     return np.stack([np.full_like(along, teeth[0].slot[0]), along, line[:, 2]], axis=1)
+
+
+def even(line: Array, count: int) -> Array:
+    """Return a line at a number of points, even in their count."""
+    at = np.linspace(0, len(line) - 1, count)
+    index = np.arange(len(line))
+    return np.stack([np.interp(at, index, part) for part in line.T], axis=1)

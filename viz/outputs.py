@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 from gomphosis.scenarios.elastic_report import elastic_table
@@ -12,7 +13,10 @@ from gomphosis.scenarios.root_table import root_table
 from gomphosis.scenarios.slice_vtu import write_slice_fields
 from gomphosis.scenarios.summary import summary, summary_text
 from gomphosis.scenarios.vtu import write_fields
+from gomphosis.viz.animation import STEM as TEETH
 from gomphosis.viz.animation import save_animation
+from gomphosis.viz.arch_film import STEM as ARCH
+from gomphosis.viz.arch_film import save_arch_film
 from gomphosis.viz.figures import (
     FIGURES,
     LESSON_FIGURES,
@@ -24,23 +28,26 @@ from gomphosis.viz.film_files import film_names
 from gomphosis.viz.report_page import PAGE, write_report
 from gomphosis.viz.report_record import report_record
 from gomphosis.viz.report_store import SUMMARY, write_record
-from gomphosis.viz.slice_film import STEM as SLICE_STEM
+from gomphosis.viz.slice_film import STEM as SLICE
 from gomphosis.viz.slice_film import save_slice_animation
 from gomphosis.viz.slice_view import slice_views
 from gomphosis.viz.staging import remove_empty, staging
+from gomphosis.viz.wanted_files import ALL, Wanted
 
 FIELDS = "fields"
-ALSO = (".svg", ".pdf")
-"""Endings of figures that only runs asked for them have."""
-OF_SLICES = (*film_names(SLICE_STEM), *(f"{name}.png" for name in SLICE_FIGURES))
-"""Files that only runs with slices have; those of an older run go."""
-OF_LESSONS = tuple(f"{name}.png" for name in LESSON_FIGURES)
-"""Files that only lessons have."""
-OF_ELASTICS = ("elastics.csv", "elastics.parquet")
-"""Files that only runs with elastics have."""
-OF_FORMATS = tuple(
-    f"{name}{kind}" for name in (*FIGURES, *SLICE_FIGURES, *LESSON_FIGURES) for kind in ALSO
-)
+ELASTICS = ("elastics.csv", "elastics.parquet")
+STEMS = (TEETH, ARCH, SLICE)
+MAY_LACK = {
+    *ELASTICS,
+    *(f"{name}.png" for name in (*SLICE_FIGURES, *LESSON_FIGURES)),
+    *(
+        f"{name}.{kind}"
+        for name in (*FIGURES, *SLICE_FIGURES, *LESSON_FIGURES)
+        for kind in ("svg", "pdf")
+    ),
+    *(name for stem in STEMS for name in film_names(stem)),
+}
+"""Files that not every run has; those of an older run go."""
 FIELD_FILES = (".vtu", ".vti", ".pvd")
 
 
@@ -49,7 +56,7 @@ def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
     """Yield an empty folder inside a run's folder or `aside`; on success its content moves to out.
 
     What an older run left there and this one has not goes: field files, pictures of slices and of
-    lessons, tables of elastics, figures in other formats.
+    lessons, tables of elastics, figures in other formats, films.
 
     Raises
     ------
@@ -61,8 +68,7 @@ def staged(out: Path, *, aside: Path | None = None) -> Iterator[Path]:
         written = [entry for stage in stages for entry in sorted(stage.iterdir())]
         for entry in written:
             _replace(entry, out / entry.name)
-        may_go = {*OF_SLICES, *OF_LESSONS, *OF_ELASTICS, *OF_FORMATS}
-        for name in may_go - {entry.name for entry in written}:
+        for name in MAY_LACK - {entry.name for entry in written}:
             (out / name).unlink(missing_ok=True)
 
     with staging([aside or out], move) as (stage,):
@@ -73,15 +79,20 @@ def write_outputs(
     result: RunResult,
     folder: Path,
     *,
-    also: Sequence[str] = (),
+    wanted: Wanted = ALL,
     progress: Callable[[float, str], None] | None = None,
+    say: Callable[[str], None] | None = None,
 ) -> None:
     """Write summary, tables, fields, figures, report and films of a run into a folder.
 
     Parameters
     ----------
-    also
-        Formats of the figures beside PNG: ``svg``, ``pdf``.
+    wanted
+        Which of them.
+    progress
+        Told the share done and what is being done.
+    say
+        Told what could not be made as it is meant, a line each.
 
     Raises
     ------
@@ -97,19 +108,28 @@ def write_outputs(
     write_csv(root_table(result), folder / "root_preview.csv")
     if result.scenario.elastic:
         pulls = elastic_table(result)
-        write_csv(pulls, folder / OF_ELASTICS[0])
-        write_parquet(pulls, folder / OF_ELASTICS[1])
+        write_csv(pulls, folder / ELASTICS[0])
+        write_parquet(pulls, folder / ELASTICS[1])
     tell(0.1, "fields")
     (folder / FIELDS).mkdir()
     write_fields(result, folder / FIELDS)
     write_slice_fields(result, folder / FIELDS)
-    names = _write_figures(result, folder, also, lambda share, what: tell(0.3 + 0.3 * share, what))
+    figures_told = partial(_within, tell, 0.3, 0.6)
+    names = _write_figures(result, folder, wanted.also, figures_told)
     tell(0.6, "report")
     document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
     write_record(report_record(result, document), folder, [f"{name}.png" for name in names])
     write_report([folder], folder / PAGE)
-    save_films(result, folder, lambda share, what: tell(0.65 + 0.35 * share, what))
+    if wanted.films:
+        save_films(result, folder, partial(_within, tell, 0.65, 1.0), say=say)
     tell(1.0, "done")
+
+
+def _within(
+    tell: Callable[[float, str], None], begin: float, end: float, share: float, what: str
+) -> None:
+    """Tell the share of a part as that of the whole, of which it takes from begin to end."""
+    tell(begin + (end - begin) * share, what)
 
 
 def _write_figures(
@@ -128,9 +148,15 @@ def _write_figures(
     return list(figures)
 
 
-def save_films(result: RunResult, folder: Path, tell: Callable[[float, str], None]) -> None:
-    """Write the film of the teeth, and that of the slices where there are any."""
-    films = [save_animation]
+def save_films(
+    result: RunResult,
+    folder: Path,
+    tell: Callable[[float, str], None],
+    *,
+    say: Callable[[str], None] | None = None,
+) -> None:
+    """Write the films of the teeth and of the arch, and that of the slices where there are any."""
+    films = [save_animation, partial(save_arch_film, say=say)]
     if slice_views(result):
         films.append(save_slice_animation)
     for index, save in enumerate(films):

@@ -25,7 +25,7 @@ from gomphosis.scenarios.surfaces import (
 from gomphosis.scenarios.vtu import KILO
 from gomphosis.viz.above import around, crown_points, from_above
 from gomphosis.viz.film_layout import FRONT, seen_from
-from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
+from gomphosis.viz.film_views import Silhouette, Stage, even, unrolled_wire
 from gomphosis.viz.report_packing import Packing
 
 PLACE, TRACTION, MOVED = 0.01, 0.01, 0.001  # mm, kPa, mm: last digit of each that is kept
@@ -64,7 +64,9 @@ class ArchScene:
             ]
             above = [self._from_above(wire_line(self.case, int(r))) for r in self.records]
             for name, lines in (("wire_front", front), ("wire_above", above)):
-                found[name] = packing.add(np.stack([_even(line) for line in lines]), step=PLACE)
+                found[name] = packing.add(
+                    np.stack([even(line, WIRE_POINTS) for line in lines]), step=PLACE
+                )
         return found
 
     @cached_property
@@ -173,10 +175,3 @@ class ArchScene:
             "force_front": packing.add(np.array(front), step=0.001),
             "force_above": packing.add(np.array(above), step=0.001),
         }
-
-
-def _even(line: Array) -> Array:
-    """Return a line at a fixed number of points, even in their count."""
-    at = np.linspace(0, len(line) - 1, WIRE_POINTS)
-    index = np.arange(len(line))
-    return np.stack([np.interp(at, index, part) for part in line.T], axis=1)

@@ -1,7 +1,6 @@
 """``gomphosis run``: follow a scenario and write everything about it."""
 
 import shutil
-from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Any
 
@@ -30,6 +29,7 @@ from gomphosis.viz.own_folder import own_folder
 from gomphosis.viz.root_tables import print_roots
 from gomphosis.viz.slice_tables import print_slices
 from gomphosis.viz.staging import STAGE
+from gomphosis.viz.wanted_files import ALL, Wanted
 
 UNFINISHED = ".unfinished"
 """Folder of the checkpoints inside that of the files."""
@@ -51,19 +51,18 @@ def run_command(
     *,
     as_json: bool,
     afresh: bool = False,
-    also: Sequence[str] = (),
+    wanted: Wanted = ALL,
 ) -> None:
-    """Run a scenario; write files into out if given; print the summary.
+    """Run a scenario; write the files that are wanted into out if given; print the summary.
 
     A run into a folder where one was killed or interrupted goes on with it, unless `afresh`.
-    Figures are written as PNG, and `also` as ``svg`` or ``pdf``.
     """
     scenario = find_scenario(source)
     if out is None:
         with progress("run") as tell:
             result = run(scenario, progress=tell)
     else:
-        result = _kept_run(scenario, out, afresh=afresh, also=also)
+        result = _kept_run(scenario, out, afresh=afresh, wanted=wanted)
     document = summary(result)
     if as_json:
         print_json(document)
@@ -73,7 +72,7 @@ def run_command(
     screen.print(f"Files: {out}", markup=False)
 
 
-def _kept_run(scenario: Scenario, out: Path, *, afresh: bool, also: Sequence[str]) -> RunResult:
+def _kept_run(scenario: Scenario, out: Path, *, afresh: bool, wanted: Wanted) -> RunResult:
     """Run a scenario with checkpoints, which go once all files are in place."""
     with own_folder(out / UNFINISHED):
         for stage in (out / UNFINISHED).glob(f"{STAGE}*"):
@@ -85,7 +84,7 @@ def _kept_run(scenario: Scenario, out: Path, *, afresh: bool, also: Sequence[str
         for line in unfinished.told():
             click.echo(f"gomphosis: {line}", err=True)
         try:
-            result = _written_run(scenario, out, unfinished, also=also)
+            result = _written_run(scenario, out, unfinished, wanted=wanted)
         except KeyboardInterrupt:
             if not unfinished.begun:
                 raise
@@ -100,10 +99,11 @@ def _kept_run(scenario: Scenario, out: Path, *, afresh: bool, also: Sequence[str
 
 
 def _written_run(
-    scenario: Scenario, out: Path, unfinished: Unfinished, *, also: Sequence[str]
+    scenario: Scenario, out: Path, unfinished: Unfinished, *, wanted: Wanted
 ) -> RunResult:
     from gomphosis.viz.outputs import staged, write_outputs
 
+    said: list[str] = []
     with staged(out, aside=out / UNFINISHED) as folder, progress("run") as tell:
         result = run(
             scenario,
@@ -113,9 +113,12 @@ def _written_run(
         write_outputs(
             result,
             folder,
-            also=also,
+            wanted=wanted,
             progress=lambda share, what: tell(0.4 + 0.6 * share, what),
+            say=said.append,
         )
+    for line in said:
+        click.echo(f"gomphosis: {line}", err=True)
     return result
 
 

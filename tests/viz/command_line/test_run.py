@@ -20,7 +20,7 @@ from gomphosis.viz.run_command import print_summary
 NAMES = ("arch", "decay", "force", "movement", "turning", "zones")
 FIGURES = tuple(f"{name}.png" for name in NAMES)
 TABLES = ("movement.csv", "movement.parquet", "root_preview.csv")
-FILES = {"summary.json", *TABLES, *film_names("teeth"), "fields", *FIGURES}
+FILES = {"summary.json", *TABLES, *film_names("teeth"), *film_names("arch"), "fields", *FIGURES}
 FILES |= {"report.html", "report_data.gz"}
 
 
