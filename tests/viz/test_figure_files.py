@@ -14,7 +14,7 @@ from PIL import Image
 
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.viz.figures import FIGURES, figures_for
-from gomphosis.viz.outputs import OF_FORMATS, staged
+from gomphosis.viz.outputs import MAY_LACK, staged
 from gomphosis.viz.theme import KINDS, save_figure
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -84,7 +84,7 @@ def test_letters_are_outlines_in_an_svg_and_an_embedded_font_in_a_pdf(wires, tmp
 
 def test_every_format_of_every_figure_is_known_to_the_clearing(wires, slices):
     names = {*figures_for(wires), *figures_for(slices)}
-    assert {f"{name}{kind}" for name in names for kind in (".svg", ".pdf")} == set(OF_FORMATS)
+    assert {f"{name}{kind}" for name in names for kind in (".svg", ".pdf")} < MAY_LACK
 
 
 def test_formats_that_a_later_run_does_not_write_go(tmp_path):

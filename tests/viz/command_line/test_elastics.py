@@ -50,7 +50,7 @@ def pulled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_run_writes_and_tells_the_pull(pulled: Path, tmp_path: Path, gomphosis):
     out = tmp_path / "out"
-    answer = gomphosis("run", pulled, "--out", out)
+    answer = gomphosis("run", pulled, "--out", out, "--no-films")
     assert (answer.code, answer.err) == (0, "")
     table = pd.read_csv(out / "elastics.csv", comment="#")
     stored = pd.read_parquet(out / "elastics.parquet")

@@ -138,7 +138,7 @@ def test_progress_is_shown_on_a_terminal_and_apart_from_the_results(
 ):
     monkeypatch.setenv("FORCE_COLOR", "1")
     monkeypatch.setenv("TERM", "xterm")
-    answer = gomphosis("run", scenario, "--out", tmp_path, "--json")
+    answer = gomphosis("run", scenario, "--out", tmp_path, "--no-films", "--json")
     assert answer.code == 0
     assert json.loads(answer.out)["weeks"] == 1
     assert "100 %" in answer.err

@@ -13,6 +13,7 @@ from gomphosis.viz import outputs, run_command
 from gomphosis.viz.run_command import UNFINISHED
 
 DONE = "gomphosis: goes on from day 7 of 7 (3 of 3 tracks done)\n"
+PLAIN = "--no-films"  # films are moved into place like everything else
 NOT_AT_HOME = {"FORCE_COLOR": "", "OPENBLAS_NUM_THREADS": "1"}
 
 WIRED = """
@@ -53,42 +54,50 @@ def files(folder: Path) -> dict[str, bytes]:
     return {**found, "summary.json": json.dumps(summary).encode()}
 
 
+@pytest.fixture(scope="module")
+def plain(scenario: Path, tmp_path_factory: pytest.TempPathFactory, gomphosis) -> Path:
+    """Return the folder of a whole run without films, which must not be changed."""
+    folder = tmp_path_factory.mktemp("plain")
+    assert gomphosis("run", scenario, "--out", folder, PLAIN).code == 0
+    return folder
+
+
 @pytest.fixture
 def interrupted(scenario: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, gomphosis) -> Path:
     """Return the folder of a run that was interrupted once all steps had been made."""
 
-    def pressed(*_: object) -> None:
+    def pressed(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
-        patched.setattr(outputs, "save_animation", pressed)
-        assert gomphosis("run", scenario, "--out", tmp_path / "out").code == 130
+        patched.setattr(outputs, "write_report", pressed)
+        assert gomphosis("run", scenario, "--out", tmp_path / "out", PLAIN).code == 130
     return tmp_path / "out"
 
 
 def test_an_interrupted_run_ends_as_one_that_was_not(
-    interrupted: Path, scenario: Path, written, gomphosis
+    interrupted: Path, scenario: Path, plain: Path, gomphosis
 ):
-    answer = gomphosis("run", scenario, "--out", interrupted)
+    answer = gomphosis("run", scenario, "--out", interrupted, PLAIN)
     assert (answer.code, answer.err) == (0, DONE)
-    assert files(interrupted) == files(written.folder)
+    assert files(interrupted) == files(plain)
     # nothing is left to go on from
-    again = gomphosis("run", scenario, "--out", interrupted)
+    again = gomphosis("run", scenario, "--out", interrupted, PLAIN)
     assert (again.code, again.err) == (0, "")
 
 
 def test_json_tells_it_apart_from_the_results(interrupted: Path, scenario: Path, gomphosis):
-    answer = gomphosis("run", scenario, "--out", interrupted, "--json")
+    answer = gomphosis("run", scenario, "--out", interrupted, PLAIN, "--json")
     assert (answer.code, answer.err) == (0, DONE)
     assert json.loads(answer.out)["weeks"] == 1
 
 
-def test_afresh_begins_anew(interrupted: Path, scenario: Path, written, gomphosis):
+def test_afresh_begins_anew(interrupted: Path, scenario: Path, plain: Path, gomphosis):
     path = interrupted / UNFINISHED / "case-1-rate-50.a"
     path.write_bytes(b"of another program")
-    answer = gomphosis("run", scenario, "--out", interrupted, "--afresh")
+    answer = gomphosis("run", scenario, "--out", interrupted, PLAIN, "--afresh")
     assert (answer.code, answer.err) == (0, "")
-    assert files(interrupted) == files(written.folder)
+    assert files(interrupted) == files(plain)
 
 
 def test_afresh_is_about_a_folder(scenario: Path, gomphosis):
@@ -105,7 +114,7 @@ def test_another_scenario_and_damage_are_refused_in_one_line(
     assert len(before) == 9
     other = tmp_path / "other.toml"
     other.write_text(scenario.read_text().replace("0.3 N", "0.4 N"))
-    answer = gomphosis("run", other, "--out", interrupted)
+    answer = gomphosis("run", other, "--out", interrupted, PLAIN)
     assert (answer.code, answer.out) == (2, "")
     (line,) = answer.err.splitlines()
     assert line.startswith(f"gomphosis: {interrupted}/{UNFINISHED}/case-1-rate-50.")
@@ -114,7 +123,7 @@ def test_another_scenario_and_damage_are_refused_in_one_line(
     for ending in "ab":
         path = interrupted / UNFINISHED / f"case-1-rate-10.{ending}"
         path.write_bytes(path.read_bytes()[:-8])
-    answer = gomphosis("run", scenario, "--out", interrupted)
+    answer = gomphosis("run", scenario, "--out", interrupted, PLAIN)
     assert (answer.code, answer.out) == (2, "")
     (line,) = answer.err.splitlines()
     assert line.endswith(
@@ -145,7 +154,7 @@ def test_runs_killed_at_20_random_moments_end_alike(tmp_path: Path, started):
     environment = {**os.environ, **NOT_AT_HOME}
 
     def start(out: Path):
-        return started("run", scenario, "--out", out, env=environment)
+        return started("run", scenario, "--out", out, PLAIN, env=environment)
 
     def end(process) -> str:
         _, err = process.communicate(timeout=300)

@@ -90,15 +90,23 @@ def test_second_run_replaces_the_first_with_the_same_bytes(
     assert files == before
 
 
-def test_figures_are_written_in_other_formats_when_asked(scenario: Path, tmp_path: Path, gomphosis):
-    answer = gomphosis("run", scenario, "--out", tmp_path, "--also", "svg", "--also", "pdf")
+def test_figures_in_other_formats_and_a_run_without_films(
+    scenario: Path, tmp_path: Path, gomphosis
+):
+    old = ("teeth.gif", "arch.mp4", "slice_sheet.png")
+    for name in old:
+        (tmp_path / name).write_text("of an older run")
+    words = ["run", scenario, "--out", tmp_path, "--no-films"]
+    answer = gomphosis(*words, "--also", "svg", "--also", "pdf")
     assert (answer.code, answer.err) == (0, "")
     more = {f"{name}.{kind}" for name in NAMES for kind in ("svg", "pdf")}
-    assert {path.name for path in tmp_path.iterdir()} == FILES | more
+    films = {*film_names("teeth"), *film_names("arch")}
+    assert {path.name for path in tmp_path.iterdir()} == (FILES | more) - films
     for name in NAMES:
         assert ET.parse(tmp_path / f"{name}.svg").getroot().tag.endswith("svg")
         assert (tmp_path / f"{name}.pdf").read_bytes().startswith(b"%PDF-")
     assert gomphosis("run", scenario, "--json", "--also", "svg").code == 2
+    assert gomphosis("run", scenario, "--json", "--no-films").code == 2
     assert gomphosis("run", scenario, "--out", tmp_path, "--also", "bmp").code == 2
 
 
