@@ -356,15 +356,18 @@ def test_everything_of_a_view_stays_in_its_box(folders, monkeypatch, tallest):
 
 def test_captions_of_the_records_are_said(folders):
     pair = pair_of(folders, "wired", "lingual_pair")
-    plain = ComparedFilm(pair)
+    assert pair.first.caption(0.0).startswith("Wire 1, 0.014 in nickel-titanium, is tied in.")
+
+    def saying(run, captions):
+        record = dataclasses.replace(run.record, head={**run.head, "captions": captions})
+        return dataclasses.replace(run, record=record)
+
+    silent = dataclasses.replace(pair, first=saying(pair.first, []), second=saying(pair.second, []))
+    plain = ComparedFilm(silent)
     assert plain.layout.said == 0
     text = "The wire is tied in. " * 20
-    record = dataclasses.replace(
-        pair.first.record, head={**pair.first.head, "captions": [[0.0, text], [14, "Second."]]}
-    )
-    told = ComparedFilm(
-        dataclasses.replace(pair, first=dataclasses.replace(pair.first, record=record))
-    )
+    first = saying(pair.first, [[0.0, text], [14, "Second."]])
+    told = ComparedFilm(dataclasses.replace(silent, first=first))
     assert told.pair.first.caption(13.0) == text and told.pair.first.caption(14.0) == "Second."
     assert told.layout.said == 4 and told.layout.height > plain.layout.height
     pictures = [np.asarray(told.frame(day)) for day in (13.0, 14.0)]

@@ -61,7 +61,7 @@ def test_command_writes_the_figure_or_nothing(tmp_path: Path, monkeypatch):
     tooth_command.draw_rotation(11, None, ligament={}, path=path)
     assert path.read_bytes().startswith(b"\x89PNG")
     monkeypatch.setattr(
-        "gomphosis.viz.figures.save_figure", lambda figure, path: (_ for _ in ()).throw(OSError(28))
+        "gomphosis.viz.theme.save_figure", lambda figure, path: (_ for _ in ()).throw(OSError(28))
     )
     with pytest.raises(OSError, match="28"):
         tooth_command.draw_rotation(11, None, ligament={}, path=tmp_path / "other" / "turn.png")

@@ -118,7 +118,7 @@ def test_figure_of_a_tooth_beside_a_run_takes_nothing_away(
     monkeypatch.setattr("gomphosis.viz.tooth_command.rotation_curves", lambda *_, **__: [])
     monkeypatch.setattr("gomphosis.viz.rotation_figure.rotation_figure", lambda *_: "drawn")
     monkeypatch.setattr(
-        "gomphosis.viz.figures.save_figure", lambda figure, path: path.write_text(figure)
+        "gomphosis.viz.theme.save_figure", lambda figure, path: path.write_text(figure)
     )
     ligament = {"young": None, "poisson": None}
     draw_rotation(11, None, ligament=ligament, path=tmp_path / "a.png")

@@ -3,6 +3,7 @@
 import shutil
 
 from gomphosis.scenarios.caution import NOTICE
+from gomphosis.viz.figures import FIGURES
 from gomphosis.viz.report_store import DATA, read_record
 
 
@@ -20,7 +21,7 @@ def test_a_run_writes_its_page_and_the_command_makes_it_again(gomphosis, written
 def test_the_page_holds_the_figures_of_its_run(written):
     record, _ = read_record(written.folder)
     names = set(record.head["files"])
-    assert names == {"summary.json", "movement.png", "force.png", "zones.png"}
+    assert names == {"summary.json", *(f"{name}.png" for name in FIGURES)}
 
 
 def test_two_runs_go_to_a_file_that_is_named(gomphosis, written, tmp_path):
