@@ -23,10 +23,10 @@ from gomphosis.fem.slot_edges import SlotFrames
 from gomphosis.fem.slot_equilibrium import (
     FAR,
     FORCE,
-    ITERATIONS,
     ROUGH,
     SHARPENED,
     bound_of,
+    goes_on,
     settled,
 )
 from gomphosis.fem.slot_state import SlottedRod, SlottedState, Unknowns
@@ -222,12 +222,12 @@ class _Problem:
 
         found = at(start)
         sizes = [found.size]
-        for _ in range(ITERATIONS):
-            if found.settled:
-                return found
+        while not found.settled:
+            if not goes_on(sizes):
+                raise NotConvergedError(sizes, FORCE)
             found = _searched(found, at, bound_of(sizes, leap=leap))
             sizes.append(found.size)
-        raise NotConvergedError(sizes, FORCE)
+        return found
 
 
 def _searched(now: Coupled, at: Callable[[Start], Coupled], bound: float) -> Coupled:

@@ -20,7 +20,7 @@ from gomphosis.fem.slot_touches import SHARP, Corner
 from gomphosis.fem.ways import followed, part_way
 
 FORCE = 1e-8  # N
-ITERATIONS = 40
+ITERATIONS, MOST_ITERATIONS = 40, 120
 FAR = 1.0  # mm, and rad, in one iteration
 PATIENT = 20  # iterations after which nothing worse is taken: no more cycles
 MEMORY, LEAST_PART = 4, 1 / 64
@@ -98,17 +98,27 @@ def _iterated(
 
     trial = at(start)
     sizes = [trial.size]
-    for _ in range(ITERATIONS):
-        if settled(trial):
-            return trial
+    while not settled(trial):
         change = trial.step()
         largest = float(np.abs(change.motion).max())
-        if not np.isfinite(largest):
-            break
+        if not np.isfinite(largest) or not goes_on(sizes):
+            raise NotConvergedError(sizes, FORCE)
         part = min(1.0, FAR / max(FAR, largest))
         trial = _searched(trial, change, part, at, bound_of(sizes, leap=leap))
         sizes.append(trial.size)
-    raise NotConvergedError(sizes, FORCE)
+    return trial
+
+
+def goes_on(sizes: list[float]) -> bool:
+    """Return whether another step is worth its time, after the sizes of the trials so far.
+
+    Beyond 40 steps only where the last ten came well below all before them: long wires take in
+    slack slot by slot, and settle at once when the last one has found its place.
+    """
+    steps = len(sizes) - 1
+    if steps < ITERATIONS:
+        return True
+    return steps < MOST_ITERATIONS and min(sizes[-10:]) < 0.5 * min(sizes[:-10])
 
 
 def bound_of(sizes: list[float], *, leap: bool) -> float:

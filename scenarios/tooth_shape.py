@@ -14,7 +14,7 @@ from gomphosis.bone.teeth import Tooth
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.model import ToothModel
 
-ROOT_ROWS, NECK_ROWS, CROWN_ROWS = 14, 3, 16
+ROOT_ROWS, NECK_ROWS, CROWN_ROWS = 18, 3, 16
 WIDEST = 0.55  # share of the crown's length at which it reaches its full diameter
 
 
@@ -61,7 +61,9 @@ class ToothShape:
 
     def half_widths(self) -> tuple[Array, Array, Array]:
         """Return heights and the labiolingual and mesiodistal half widths, mm, apex to edge."""
-        root = self.root.surface(np.linspace(0.0, 1.0, ROOT_ROWS))[0]
+        # denser towards the apex, where the outline turns
+        from_apex = 1.0 - np.cos(np.linspace(0.0, 0.5 * np.pi, ROOT_ROWS))
+        root = self.root.surface(from_apex)[0]
         tooth = self.anatomy
         cervix = self.edge_height - tooth.crown_length
         rise = _smooth(np.linspace(0.0, 1.0, NECK_ROWS + 1)[1:])

@@ -40,7 +40,7 @@ HEADING, CURVE = 22, 132  # px, above and below the panel of one of several case
 LONGEST, FULL = 6.5, 1.5 * np.pi  # mm, rad: arrow of the largest force, of the largest moment
 LEAST_FORCE, LEAST_MOMENT = 0.01, 0.1  # N, N·mm, least reach of the scales
 LEAST_SHOWN = 0.05  # share of the largest moment below which none is drawn
-ABOVE = "from above"
+ABOVE = "biting side"
 OUTSIDE = "from outside"
 
 
