@@ -12,7 +12,7 @@ from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette
 from gomphosis.viz.captions import Captions
 from gomphosis.viz.film_canvas import TEXT, Canvas, fitted, write
-from gomphosis.viz.film_layout import FRONT, LINE, WIDTH, Card, Layout, layout
+from gomphosis.viz.film_layout import FRONT, LINE, WIDTH, Card, Layout, View, layout
 from gomphosis.viz.film_scene import Scene
 from gomphosis.viz.film_surround import Surround
 from gomphosis.viz.film_wall import WallTile
@@ -139,13 +139,17 @@ class Film:
             box = view.box
             edges = (box.left, box.top, box.left + box.width, box.top + box.height)
             draw.rectangle(edges, fill=palette.SHADE)
-            seen = "front" if view.side == FRONT else "side"
+            seen = "front" if view.side == FRONT else f"side, {self._number(view)}"
             write(draw, (box.left + 6, box.top + 4), seen, colour=palette.QUIET)
         for card in self.layout.cards:
             heading = fitted(card.label, card.text.width, size=TEXT, bold=True)
             write(draw, (card.text.left, card.text.top), heading, size=TEXT, bold=True)
             self._name_wall(draw, card)
         return picture
+
+    def _number(self, view: View) -> int:
+        """Return the number of the one tooth of a view from the side."""
+        return self.result.teeth[view.teeth[0]].number
 
     def remarks(self) -> tuple[str, str]:
         """Return the two lines below the title."""

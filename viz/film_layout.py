@@ -18,6 +18,8 @@ MOST_CASES = 15
 FRONT, SIDE = "front", "side"
 FACTORS = (10, 5, 3, 2)
 ROOM = 3.0  # mm; movements are not enlarged beyond
+MOST_SIDES = 3  # teeth on a wire that still find room side by side
+MOSTLY = 3.0  # times as far labially or lingually as in any other direction
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,19 @@ def seen_from(result: RunResult, case: CaseResult) -> str:
     return SIDE if ends[:, 1].max() > ends[:, 2].max() else FRONT
 
 
+def leans(result: RunResult) -> bool:
+    """Return whether what a wire does to a few teeth shows from the side only.
+
+    It does where edges and apices move labially or lingually far more than in other directions.
+    """
+    case = result.cases[0]
+    if not case.wires or len(result.teeth) > MOST_SIDES:
+        return False
+    points = [part for h in histories(result, case) for part in (h.crown, h.apex)]
+    ways = np.max([np.abs(part).max(axis=0) for part in points], axis=0)
+    return bool(ways[1] > MOSTLY * max(ways[0], ways[2]))
+
+
 def enlarged(result: RunResult) -> int:
     """Return the factor by which movements are drawn; a wire is drawn true to scale."""
     if result.scenario.wires:
@@ -122,7 +137,7 @@ def _beside(result: RunResult, factor: int) -> Layout:
 def _views(result: RunResult, box: Box) -> tuple[View, ...]:
     """Return one view of all teeth; from the side, where they hide each other, one of each."""
     count = len(result.teeth)
-    side = seen_from(result, result.cases[0])
+    side = SIDE if leans(result) else seen_from(result, result.cases[0])
     if side == FRONT:
         return (View(0, tuple(range(count)), FRONT, box),)
     wide = box.width // count

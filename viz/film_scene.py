@@ -9,11 +9,12 @@ from gomphosis.bone.support import motion_at
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.stages import stages
 from gomphosis.scenarios.surfaces import Placement
 from gomphosis.viz import palette
 from gomphosis.viz.film_canvas import Canvas
 from gomphosis.viz.film_layout import FRONT, SIDE, Layout, View
-from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire
+from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire, wire_cut
 from gomphosis.viz.film_wall import traction_pixels
 from gomphosis.viz.wall_map import KILO
 
@@ -123,13 +124,27 @@ class Scene:
             self._draw_socket(canvas, view, k, track.drift[record, k], track.wrench[record, k])
         for k in view.teeth:
             self._draw_tooth(canvas, view, k, track.pose[record, k])
-        teeth = self.result.teeth
-        wire = unrolled_wire(teeth, self.result.cases[view.case], record)
-        if len(wire):
-            line = self._pixels(view, self._stages[view.side].flat(teeth[0], wire))
-            canvas.line(line, colour=palette.INK, width=2.6)
+        self._draw_wire(canvas, view, record)
         for k in view.teeth:
             self._draw_force(canvas, view, k, (track.pose[record, k], track.wrench[record, k]))
+
+    def _draw_wire(self, canvas: Canvas, view: View, record: int) -> None:
+        """Draw the wire: along the arch from the front, cut through from the side."""
+        teeth, stage = self.result.teeth, self._stages[view.side]
+        wire = unrolled_wire(teeth, self.result.cases[view.case], record)
+        if not len(wire):
+            return
+        if view.side == FRONT:
+            line = self._pixels(view, stage.flat(teeth[0], wire))
+            canvas.line(line, colour=palette.INK, width=2.6)
+            return
+        period = int(self.result.cases[view.case].median.period[record])
+        scenario = self.result.scenario
+        section = scenario.wires[stages(scenario)[period].wire].section
+        for k in view.teeth:
+            cut = wire_cut(section, teeth[k], wire)
+            outline = self._pixels(view, stage.flat(teeth[k], cut))
+            canvas.polygon(outline, fill=palette.INK, edge=palette.INK)
 
     def _draw_socket(self, canvas: Canvas, view: View, k: int, drift: Array, wrench: Array) -> None:
         tooth, shape = self.result.teeth[k], self._silhouettes[view.side][k]

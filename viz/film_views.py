@@ -14,6 +14,7 @@ from gomphosis.fem.section import Array
 from gomphosis.scenarios.arch import StraightLine
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult
+from gomphosis.scenarios.schema import Section
 from gomphosis.scenarios.surfaces import Placement, placement, wire_line
 from gomphosis.scenarios.tooth_shape import ToothShape
 from gomphosis.viz.film_layout import FRONT, SIDE
@@ -150,3 +151,27 @@ def even(line: Array, count: int) -> Array:
     at = np.linspace(0, len(line) - 1, count)
     index = np.arange(len(line))
     return np.stack([np.interp(at, index, part) for part in line.T], axis=1)
+
+
+def wire_cut(section: Section, tooth: ToothModel, wire: Array) -> Array:
+    """Return the outline of a wire that is cut at a tooth, mm, shape (n, 3).
+
+    It is drawn upright: what twist there is within the play of a slot would not be seen.
+
+    Parameters
+    ----------
+    section
+        Of the wire.
+    wire
+        On the unrolled arch, as `unrolled_wire` gives it.
+    """
+    x, y, _ = LINE.point(np.array([tooth.place]))[0]
+    height = float(np.interp(y, wire[:, 1], wire[:, 2]))
+    if section.width is None:
+        angle = np.linspace(0.0, 2 * np.pi, 25)[:-1]
+        shape = 0.5 * section.height * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    else:
+        corners = np.array([(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)])
+        shape = 0.5 * corners * (section.width, section.height)
+    level = np.full(len(shape), y)
+    return np.stack([x + shape[:, 0], level, height + shape[:, 1]], axis=1)

@@ -182,7 +182,7 @@ def test_shipped_case_pulls_the_canine_back():
     spring, chain = found.elastic
     assert (spring.kind, spring.teeth, spring.stiffness) == ("coil-spring", (13, 15), 0.0)
     assert (chain.kind, chain.put_on) == ("chain", 28.0)
-    result = run(found.model_copy(update={"step": 4.0}), resolution=COARSE)
+    result = run(found, resolution=COARSE)
     mesial = {
         number: facts["crown_movement_mm"]["mesial"]
         for number, facts in summary(result)["teeth"].items()

@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 
 from gomphosis.scenarios.caution import NOTICE
+from gomphosis.scenarios.schema import Section
 from gomphosis.viz.animation import frame_records, frames, save_animation
 from gomphosis.viz.film import Film
 from gomphosis.viz.film_canvas import SMALL, fitted, font, wrapped
@@ -24,7 +25,7 @@ from gomphosis.viz.film_layout import (
     seen_from,
 )
 from gomphosis.viz.film_scene import Scene
-from gomphosis.viz.film_views import Stage, unrolled_wire
+from gomphosis.viz.film_views import Stage, unrolled_wire, wire_cut
 from gomphosis.viz.film_wall import WallTile
 from gomphosis.viz.wall_map import LEAST_TRACTION, WallMap
 
@@ -187,6 +188,40 @@ def test_wire_is_drawn_through_the_slots(arch):
         slot = stage.flat(tooth, stage.place(tooth, track.pose[0, k]).points(tooth.slot))
         # a round wire has 0.2 mm of play in the slot's height
         assert np.linalg.norm(line - slot, axis=1).min() < 0.2
+
+
+@pytest.mark.parametrize(("height", "width"), [(0.4, 0.6), (0.5, None)])
+def test_a_wire_seen_from_the_side_is_cut_at_the_slot(arch, height, width):
+    wire = unrolled_wire(arch.teeth, arch.cases[0], 0)
+    for k, tooth in enumerate(arch.teeth):
+        cut = wire_cut(Section(height, width), tooth, wire)
+        low, high = cut.min(axis=0), cut.max(axis=0)
+        assert high - low == pytest.approx([width or height, 0.0, height], rel=1e-12)
+        pose = arch.cases[0].median.pose[0, k]
+        slot = Stage(SIDE, 1).place(tooth, pose).points(tooth.slot)
+        # a round wire has 0.2 mm of play in the slot's height
+        assert abs(0.5 * (low + high) - slot)[2] < 0.2
+
+
+def test_teeth_on_a_wire_that_lean_are_seen_from_the_side(wires):
+    track = wires.cases[0].median
+    for motion, seen in (((0.5, 0, 0), SIDE), ((0.5, 0, 0.4), FRONT), ((0, 0.5, 0), FRONT)):
+        pose = np.zeros_like(track.pose)
+        pose[-1, :, :3] = motion
+        case = dataclasses.replace(
+            wires.cases[0], tracks={0.5: dataclasses.replace(track, pose=pose, drift=pose)}
+        )
+        result = dataclasses.replace(wires, cases=(case,))
+        film = Film(result)
+        assert {view.side for view in film.layout.views} == {seen}
+        if seen == SIDE:
+            assert [view.teeth for view in film.layout.views] == [(0,), (1,), (2,)]
+            first, last = (np.asarray(film.frame(r)) for r in (0, len(track.days) - 1))
+            for view in film.layout.views:
+                assert np.any(inside(first, view.box) != inside(last, view.box))
+                # the cut wire, black within the bracket
+                shown = inside(last, view.box)
+                assert (shown.max(axis=-1) < 60).sum() > 20
 
 
 def test_small_movements_are_enlarged_and_it_is_said(lingual_pair, wires):
