@@ -1,4 +1,4 @@
-"""Time the film of the arch; by hand: python tests/benchmark_films.py [--flat]
+"""Time the film of the arch; by hand: python tests/benchmark_films.py [--flat] [--frames 60]
 
 Frames, GIF, MP4 and sheet of a shipped case are made in a folder that is thrown away; the run
 itself and the probe of the renderer are not counted. Time of the processor, with that of the
@@ -12,6 +12,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
+
+import numpy as np
 
 from gomphosis.scenarios.files import find_scenario
 from gomphosis.scenarios.run import run
@@ -41,10 +43,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--case", default="three-incisors")
     parser.add_argument("--flat", action="store_true", help="draw outlines")
+    parser.add_argument("--frames", type=int, help="how many; default: as many as the film has")
     chosen = parser.parse_args()
     flat = chosen.flat or bool(trouble())
     result = run(find_scenario(chosen.case))
     records = tuple(frame_records(result))
+    if chosen.frames:
+        last = len(result.cases[0].median.days) - 1
+        records = tuple(np.linspace(0, last, chosen.frames).astype(int).tolist())
     print(f"{chosen.case}, {len(records)} frames, {'flat' if flat else 'rendered'}")
     print(f"{'':<28}{'processor s':>12}{'clock s':>10}")
     film = ArchFilm(result, records, flat)
