@@ -12,6 +12,7 @@ from gomphosis.fem.section import Array
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette, theme
 from gomphosis.viz.animation import frame_records
+from gomphosis.viz.elastic_coils import WORDS
 from gomphosis.viz.film_canvas import TEXT, fitted, write
 from gomphosis.viz.film_curve import Curve, round_top
 from gomphosis.viz.film_files import (
@@ -201,6 +202,8 @@ class ArchFilm:
         """Return the two lines below the title."""
         first = "Median person · true to scale, no perspective · pale: start"
         first += " · straight arrow: force on the tooth at the slot"
+        if self.result.scenario.elastic:
+            first += f" · {WORDS}"
         cases, teeth = len(self.result.cases), len(self.result.teeth)
         if cases > MOST_CASES:
             first += f" · first {MOST_CASES} of {cases} cases"

@@ -11,6 +11,7 @@ from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette
 from gomphosis.viz.captions import Captions
+from gomphosis.viz.elastic_coils import WORDS
 from gomphosis.viz.film_canvas import TEXT, Canvas, fitted, write
 from gomphosis.viz.film_layout import FRONT, LINE, WIDTH, Card, Layout, View, layout
 from gomphosis.viz.film_scene import Scene
@@ -158,6 +159,8 @@ class Film:
             first += f" · movement drawn {self.layout.factor} times"
         if self.layout.note:
             first += f" · {self.layout.note}"
+        if self.result.scenario.elastic:
+            first += f" · {WORDS}"
         second = (
             "Socket wall unrolled, crest on top, outer side in the middle: strokes compression, "
         )

@@ -12,6 +12,7 @@ from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.stages import stages
 from gomphosis.scenarios.surfaces import Placement
 from gomphosis.viz import palette
+from gomphosis.viz.elastic_coils import Coils, coil
 from gomphosis.viz.film_canvas import Canvas
 from gomphosis.viz.film_layout import FRONT, SIDE, Layout, View
 from gomphosis.viz.film_views import Silhouette, Stage, unrolled_wire, wire_cut
@@ -125,6 +126,7 @@ class Scene:
         for k in view.teeth:
             self._draw_tooth(canvas, view, k, track.pose[record, k])
         self._draw_wire(canvas, view, record)
+        self._draw_coils(canvas, view, record)
         for k in view.teeth:
             self._draw_force(canvas, view, k, (track.pose[record, k], track.wrench[record, k]))
 
@@ -145,6 +147,29 @@ class Scene:
             cut = wire_cut(section, teeth[k], wire)
             outline = self._pixels(view, stage.flat(teeth[k], cut))
             canvas.polygon(outline, fill=palette.INK, edge=palette.INK)
+
+    @cached_property
+    def _coils(self) -> Coils:
+        return Coils(self.result)
+
+    def _draw_coils(self, canvas: Canvas, view: View, record: int) -> None:
+        """Draw elastics in place; from the side they would hide behind the teeth."""
+        if view.side != FRONT or not self._coils.links:
+            return
+        track, stage, teeth = (
+            self.result.cases[view.case].median,
+            self._stages[FRONT],
+            self.result.teeth,
+        )
+        hooks = [
+            stage.place(tooth, track.pose[record, k]).points(hook)
+            for k, (tooth, hook) in enumerate(zip(teeth, self._coils.hooks, strict=True))
+        ]
+        acting = self._coils.acting(int(track.period[record]))
+        for (_, a, b), on in zip(self._coils.links, acting, strict=True):
+            if on:
+                line = self._pixels(view, stage.flat(teeth[a], coil(hooks[a], hooks[b])))
+                canvas.line(line, colour=palette.SERIES[4], width=2.2)
 
     def _draw_socket(self, canvas: Canvas, view: View, k: int, drift: Array, wrench: Array) -> None:
         tooth, shape = self.result.teeth[k], self._silhouettes[view.side][k]

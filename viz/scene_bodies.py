@@ -20,6 +20,7 @@ from gomphosis.scenarios.surfaces import (
     tooth_placements,
     wire_line,
 )
+from gomphosis.viz.elastic_coils import POINTS, THICKNESS, Coils, coil
 from gomphosis.viz.film_views import BRACKET_BACK, BRACKET_FRONT, BRACKET_HALF, even
 
 WIRE_POINTS = 96
@@ -149,6 +150,8 @@ class State:
         Axes of the curved arrows, as long as their angle in rad, shape (teeth, 3).
     wire
         Centre line, mm, shape (WIRE_POINTS, 3), or (0, 3) without a wire.
+    coils
+        Of every link of the elastics, mm, shape (links, POINTS, 3); a point where none is on.
     """
 
     teeth: tuple[Placement, ...]
@@ -157,6 +160,7 @@ class State:
     forces: Array
     turns: Array
     wire: Array
+    coils: Array
 
 
 @dataclass(frozen=True)
@@ -204,7 +208,20 @@ class Bodies:
             self.scale.newton * np.stack([force for force, _ in arrows]),
             self.scale.moment * shown * np.stack([moment for _, moment in arrows]),
             even(line, WIRE_POINTS) if len(line) else line,
+            self._coils(here, int(self.case.median.period[record])),
         )
+
+    @cached_property
+    def coils(self) -> Coils:
+        """Links of the elastics."""
+        return Coils(self.result)
+
+    def _coils(self, here: tuple[Placement, ...], period: int) -> Array:
+        if not self.coils.links:
+            return np.zeros((0, POINTS, 3))
+        hooks = [p.points(hook) for p, hook in zip(here, self.coils.hooks, strict=True)]
+        ends = zip(self.coils.links, self.coils.acting(period), strict=True)
+        return np.stack([coil(hooks[a], hooks[b if on else a]) for (_, a, b), on in ends])
 
 
 def at_slots(teeth: tuple[ToothModel, ...], wrench: Array) -> Array:
@@ -294,6 +311,13 @@ def curl_rows(centre: Array, turn: Array) -> Array:
     radii = np.full(CURL_POINTS, size * 0.8 * SHAFT)
     radii[-2:] = size * HEAD_RADIUS, 0.0
     return swept(path, along, radii, turn / angle)
+
+
+def coil_rows(line: Array) -> Array:
+    """Return a coil as rings of points about its line; a point where none is on."""
+    if not np.any(line[-1] - line[0]):
+        return np.broadcast_to(line[0], (len(line), THIN_SECTORS, 3)).copy()
+    return wire_rows(line, THICKNESS)
 
 
 def wire_rows(line: Array, radius: float) -> Array:

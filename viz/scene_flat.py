@@ -29,6 +29,7 @@ from gomphosis.viz.scene_panels import Panel, Stand
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+COIL = 2.2  # px
 UPRIGHT = 0.5  # share of a part's height that the screen shows, above which rings are edges
 
 
@@ -83,6 +84,10 @@ class SceneFlat:
             self._draw_tooth(canvas, panel, bodies.solids[k], state.teeth[k])
         if len(state.wire):
             self._draw_wire(canvas, panel, bodies, state, record)
+        for line in state.coils:
+            if np.any(line[-1] - line[0]):
+                coil = self._pixels(panel, line)
+                canvas.line(coil, colour=palette.SERIES[4], width=COIL)
         for k in panel.teeth:
             self._draw_turn(canvas, panel, state, k)
             self._draw_force(canvas, panel, state, k)

@@ -23,6 +23,7 @@ from gomphosis.viz.scene_bodies import (
     State,
     arrow_rows,
     closed,
+    coil_rows,
     curl_rows,
     wire_rows,
 )
@@ -49,6 +50,7 @@ class Moving:
     forces: dict[int, "PolyData"] = field(default_factory=dict)
     turns: dict[int, "PolyData"] = field(default_factory=dict)
     wire: "PolyData | None" = None
+    coils: list["PolyData"] = field(default_factory=list)
 
 
 class SceneView:
@@ -133,6 +135,9 @@ class SceneView:
         if len(state.wire):
             moving.wire = _surface(closed(wire_rows(state.wire, bodies.wire_radius(0))))
             renderers[BODIES].AddActor(actor(moving.wire, palette.METAL))
+        for line in state.coils:
+            moving.coils.append(_surface(closed(coil_rows(line))))
+            renderers[BODIES].AddActor(actor(moving.coils[-1], palette.SERIES[4]))
 
     def _renderers(self, panel: Panel) -> "list[vtkRenderer]":
         """Return the renderers of a panel, back to front."""
@@ -183,6 +188,8 @@ class SceneView:
             moving.turns[k].points = curl_rows(state.slots[k], state.turns[k]).reshape(-1, 3)
         if moving.wire is not None:
             moving.wire.points = wire_rows(state.wire, radius).reshape(-1, 3)
+        for surface, line in zip(moving.coils, state.coils, strict=True):
+            surface.points = coil_rows(line).reshape(-1, 3)
 
 
 def matrix(placed: Placement) -> Array:

@@ -156,7 +156,8 @@ def arch():
         f"[[tooth]]\nnumber = {n}\n" + ('labial = "1 mm"\n' if n == 42 else "") for n in numbers
     )
     return result_of(
-        f'schema = 1\nduration = "4 days"\nstep = "2 days"\n{teeth}[[wire]]\nsize = "0.014 in"\n{RATE}'
+        f'schema = 1\nduration = "4 days"\nstep = "2 days"\n{teeth}'
+        f'[[wire]]\nsize = "0.014 in"\n{RATE}'
     )
 
 
