@@ -19,7 +19,7 @@ from gomphosis.fem.section_response import FibrewiseSection
 from gomphosis.fem.slot_balance import PER_PUSH
 from gomphosis.fem.slot_contact import RUBBED, SLIDE
 from gomphosis.fem.slot_edges import SlotFrames
-from gomphosis.fem.slot_equilibrium import between, reach, settle
+from gomphosis.fem.slot_equilibrium import between, goes_on, reach, settle
 from gomphosis.fem.slot_friction import PER_SHARE
 from gomphosis.fem.slot_state import SlottedRod
 from gomphosis.fem.slot_system import Trial
@@ -374,3 +374,21 @@ def test_where_sharp_corners_fail_rounded_ones_lead_on(row, shifted, monkeypatch
     found = gone(made, shifted, 0.5 * MIDDLE)
     assert corners[1:] == list(slot_equilibrium.SHARPENED)
     np.testing.assert_allclose(found.on_slots, exact.on_slots, rtol=0, atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "goes"),
+    [
+        ([1.0] * 40, True),
+        # forty steps, and the last ten no better than those before
+        ([1.0] * 41, False),
+        ([1.0] * 31 + [0.6] * 10, False),
+        ([1.0] * 31 + [0.6] * 9 + [0.4], True),
+        # better before than now
+        ([0.1] + [1.0] * 30 + [0.4] * 10, False),
+        ([2.0**-k for k in range(120)], True),
+        ([2.0**-k for k in range(121)], False),
+    ],
+)
+def test_a_search_goes_on_beyond_forty_steps_only_while_it_gains(sizes, goes):
+    assert goes_on(sizes) is goes
