@@ -8,7 +8,13 @@ import pytest
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.files import parse_scenario
 from gomphosis.scenarios.history import histories
-from gomphosis.scenarios.key_times import first_for_good, first_openings, key_times, out_of_line
+from gomphosis.scenarios.key_times import (
+    faded,
+    first_for_good,
+    first_openings,
+    key_times,
+    out_of_line,
+)
 from gomphosis.scenarios.run import run
 
 COARSE = Resolution(along=8, root=2, ligament=2, bone=1, sectors=16)
@@ -59,6 +65,37 @@ def test_wires_visits_and_elastics_are_planned():
         (14.0, "visit", None, ("religated",)),
         (28.0, "wire", 1, ()),
     ]
+
+
+def test_elastics_are_put_on_taken_off_and_lost():
+    """At the start beside the wire, at a change of wire, and one for the other on one day."""
+    pull = '[[elastic]]\nkind = "elastic"\nteeth = [11, 21]\nforce = "9 gf"\nstiffness = "0 N/mm"\n'
+    text = HEAD.format("6 weeks", "1 kPa") + (
+        "[[tooth]]\nnumber = 11\n[[tooth]]\nnumber = 21\n"
+        '[[wire]]\nsize = "0.014 in"\n[[wire]]\nsize = "0.018 in"\ntied_in = "4 weeks"\n'
+        f'{pull}taken_off = "2 weeks"\n'
+        f'{pull}put_on = "2 weeks"\nlost = "3 weeks"\ntaken_off = "5 weeks"\n'
+        f'{pull}put_on = "4 weeks"\n'
+    )
+    planned = SimpleNamespace(scenario=parse_scenario(text, "test"), cases=())
+    found = [(key.day, key.kind, key.put_on, key.taken_off, key.lost) for key in key_times(planned)]
+    assert found == [
+        (0.0, "wire", (), (), ()),
+        (0.0, "elastics", (0,), (), ()),
+        (14.0, "elastics", (1,), (0,), ()),
+        (21.0, "elastics", (), (), (1,)),
+        (28.0, "wire", (), (), ()),
+        (28.0, "elastics", (2,), (), ()),
+    ]
+
+
+def test_forces_fade_within_each_stage_for_itself():
+    """The second stage starts with less force; the third does not fade for good; nothing pulls in
+    the last."""
+    days = np.array([0, 1, 2, 3, 3, 4, 5, 5, 6, 7, 7, 8], dtype=float)
+    period = np.array([0, 0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3])
+    force = np.array([5, 0.6, 0.5, 0.3, 2, 0.21, 0.2, 3, 0.2, 0.31, 0.01, 0.0])
+    assert faded(days, period, force) == [2.0, 5.0]
 
 
 @pytest.mark.slow
