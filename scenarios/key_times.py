@@ -136,14 +136,15 @@ def faded(days: Array, period: Array, largest: Array) -> list[float]:
     Returns
     -------
     For each such stage the first day from which the largest force stays at or below `FADED` of
-    that at its start, up to its end.
+    that at its start, up to its end; not for one in which that day is the next change.
     """
     found = []
     for stage in np.unique(period):
         here = period == stage
         force = largest[here]
         day = first_for_good(days[here], force <= FADED * force[0])
-        if force[0] >= LEAST_FORCE and day is not None:
+        late = day == days[here][-1] and stage != period[-1]
+        if force[0] >= LEAST_FORCE and day is not None and not late:
             found.append(day)
     return found
 

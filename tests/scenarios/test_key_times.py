@@ -90,12 +90,14 @@ def test_elastics_are_put_on_taken_off_and_lost():
 
 
 def test_forces_fade_within_each_stage_for_itself():
-    """The second stage starts with less force; the third does not fade for good; nothing pulls in
-    the last."""
-    days = np.array([0, 1, 2, 3, 3, 4, 5, 5, 6, 7, 7, 8], dtype=float)
-    period = np.array([0, 0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3])
-    force = np.array([5, 0.6, 0.5, 0.3, 2, 0.21, 0.2, 3, 0.2, 0.31, 0.01, 0.0])
-    assert faded(days, period, force) == [2.0, 5.0]
+    """The second stage starts with less force; the third does not fade for good; the fourth does
+    so as the next change comes; nothing pulls in the fifth."""
+    days = np.array([0, 1, 2, 3, 3, 4, 5, 5, 6, 7, 7, 8, 8, 9], dtype=float)
+    period = np.array([0, 0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3, 4, 4])
+    force = np.array([5, 0.6, 0.5, 0.3, 2, 0.2, 0.1, 3, 0.2, 0.31, 1, 0.1, 0.01, 0.0])
+    assert faded(days, period, force) == [2.0, 4.0]
+    # at the end of the run there is no next change
+    assert faded(days[:-2], period[:-2], force[:-2]) == [2.0, 4.0, 8.0]
 
 
 @pytest.mark.slow

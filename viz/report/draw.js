@@ -144,7 +144,8 @@ class Sheet {
     const tip = [tail[0] + step[0], tail[1] + step[1]];
     const foot = [tip[0] - size * along[0], tip[1] - size * along[1]];
     this.line([tail, foot], COLOURS.paper, 6);
-    this.line([tail, foot], COLOURS.force, 3);
+    // the shaft reaches into the head: no seam
+    this.line([tail, foot.map((value, k) => value + along[k])], COLOURS.force, 3);
     this.head(tip, along, size);
     this.keepClear([tail, tip]);
     return along;
