@@ -74,18 +74,19 @@ def test_elastics_are_put_on_taken_off_and_lost():
         "[[tooth]]\nnumber = 11\n[[tooth]]\nnumber = 21\n"
         '[[wire]]\nsize = "0.014 in"\n[[wire]]\nsize = "0.018 in"\ntied_in = "4 weeks"\n'
         f'{pull}taken_off = "2 weeks"\n'
-        f'{pull}put_on = "2 weeks"\nlost = "3 weeks"\ntaken_off = "5 weeks"\n'
-        f'{pull}put_on = "4 weeks"\n'
+        f'{pull}put_on = "1 week"\nlost = "3 weeks"\ntaken_off = "5 weeks"\n'
+        f'{pull}put_on = "2 weeks"\n{pull}put_on = "4 weeks"\n'
     )
     planned = SimpleNamespace(scenario=parse_scenario(text, "test"), cases=())
     found = [(key.day, key.kind, key.put_on, key.taken_off, key.lost) for key in key_times(planned)]
     assert found == [
         (0.0, "wire", (), (), ()),
         (0.0, "elastics", (0,), (), ()),
-        (14.0, "elastics", (1,), (0,), ()),
+        (7.0, "elastics", (1,), (), ()),
+        (14.0, "elastics", (2,), (0,), ()),
         (21.0, "elastics", (), (), (1,)),
         (28.0, "wire", (), (), ()),
-        (28.0, "elastics", (2,), (), ()),
+        (28.0, "elastics", (3,), (), ()),
     ]
 
 

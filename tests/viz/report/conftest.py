@@ -210,6 +210,13 @@ def cases_folder(tmp_path_factory):
 
 
 @pytest.fixture(scope="package")
+def upright_folder(tmp_path_factory):
+    """The same, but one force goes along the tooth, where its arrow reaches beyond the crown."""
+    text = CASES.replace('"labial"\nmoment_to_force = "6 mm"', '"extrusion"')
+    return write_run(result_of(text), tmp_path_factory.mktemp("report") / "upright")
+
+
+@pytest.fixture(scope="package")
 def pulls():
     """Two teeth on a wire with a ring between them for two of four days."""
     return result_of(PULLS)

@@ -126,8 +126,8 @@ def test_cases_beside_each_other_are_told_by_what_differs(opened, cases_folder):
     )
 
 
-def test_all_cases_have_one_scale_and_day_0_says_what_gives_way(opened, cases_folder):
-    page = opened(cases_folder / PAGE)
+def test_all_cases_have_one_scale_and_day_0_says_what_gives_way(opened, upright_folder):
+    page = opened(upright_folder / PAGE)
     assert page.locator("#at-once-0").inner_text().startswith("At once, before bone changes")
     assert page.locator(".tag span").all_inner_texts() == ["Simulation", "invented data"]
     columns = bar(page, "front-0")
