@@ -108,12 +108,12 @@ def test_teeth_come_into_line_and_the_force_fades():
         '[[tooth]]\nnumber = 11\nvertical = "-0.4 mm"\n[[tooth]]\nnumber = 21\n'
         '[[wire]]\nsize = "0.021 x 0.025 in"\n'
         '[[elastic]]\nkind = "elastic"\nteeth = [11, 21]\nforce = "2 gf"\nstiffness = "0 N/mm"\n'
-        'put_on = "2 days"\ntaken_off = "3 days"\n'
+        'put_on = "3 days"\ntaken_off = "4 days"\n'
     )
     result = result_of(text)
     keys = key_times(result)
     planned = [(key.day, key.kind, key.case) for key in keys if key.case == ""]
-    assert planned == [(0.0, "wire", ""), (2.0, "elastics", ""), (3.0, "elastics", "")]
+    assert planned == [(0.0, "wire", ""), (3.0, "elastics", ""), (4.0, "elastics", "")]
     reached = {key.kind: key for key in keys if key.case == "wires"}
     (aligned,) = [key for key in keys if key.kind == "aligned"]
     assert aligned.threshold == 0.2 and set(reached) == {"aligned", "force_faded"}
@@ -121,6 +121,12 @@ def test_teeth_come_into_line_and_the_force_fades():
     steps = out_of_line(found)
     days = result.cases[0].median.days
     assert steps[days >= aligned.day].max() <= 0.2 < steps[days < aligned.day].max()
+    forces = [np.linalg.norm(history.at_bracket[:, :3], axis=1) for history in found]
+    largest = np.max(forces, axis=0)
+    (fading,) = [key for key in keys if key.kind == "force_faded"]
+    first = (days < fading.day) | (days == 0)
+    assert fading.day < 3.0 and largest[first].min() > 0.1 * largest[0]
+    assert largest[days == fading.day].max() <= 0.1 * largest[0]
     assert [key.day for key in keys] == sorted(key.day for key in keys)
 
 
