@@ -8,12 +8,13 @@ import numpy as np
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.result import CaseResult, RunResult
+from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.slice_model import SIDE_NAMES
 from gomphosis.scenarios.slice_result import SliceResult, lasting
-from gomphosis.scenarios.stages import stages
+from gomphosis.scenarios.stages import Stage, stages
 
 IN_LINE = 0.2  # mm, engineering choice: half of what a light round wire leaves two slots apart
-FADED = 0.1  # of the first force, engineering choice
+FADED = 0.1  # of the largest force at the last change, engineering choice
 LEAST_FORCE = 0.02  # N; below it there was no force to fade
 SOURCE = "engineering choice"
 
@@ -37,10 +38,13 @@ class KeyTime:
         Index of the wire that is tied in, or None.
     words
         What is done at a visit.
+    put_on, taken_off, lost
+        Indices of the scenario's elastics that begin to act, are taken off, or break or come off.
     tooth, side
         Whose plate opens, at the median rate: number, and word of direction.
     threshold
-        What "aligned" (mm) and "faded" (share of the first force) mean; `SOURCE` says whence.
+        What "aligned" (mm) and "faded" (share of the largest force at the last change)
+        mean; `SOURCE` says whence.
     """
 
     day: float
@@ -48,6 +52,9 @@ class KeyTime:
     case: str = ""
     wire: int | None = None
     words: tuple[str, ...] = ()
+    put_on: tuple[int, ...] = ()
+    taken_off: tuple[int, ...] = ()
+    lost: tuple[int, ...] = ()
     tooth: int | None = None
     side: str = ""
     threshold: float | None = None
@@ -65,16 +72,28 @@ def key_times(result: RunResult) -> tuple[KeyTime, ...]:
 
 def _planned(result: RunResult) -> Iterator[KeyTime]:
     scenario = result.scenario
-    last = -1
+    last, acting = -1, frozenset[int]()
     for stage in stages(scenario):
         visited = [v for v in scenario.visit if v.at == stage.start]
         if stage.wire != last:
             yield KeyTime(stage.start, WIRE, wire=stage.wire)
         elif visited:
             yield KeyTime(stage.start, VISIT, words=tuple(w for v in visited for w in v.words))
-        else:
-            yield KeyTime(stage.start, ELASTICS)
-        last = stage.wire
+        if acting != set(stage.elastics):
+            yield _elastics_change(scenario, acting, stage)
+        last, acting = stage.wire, frozenset(stage.elastics)
+
+
+def _elastics_change(scenario: Scenario, before: frozenset[int], stage: Stage) -> KeyTime:
+    gone = sorted(before - set(stage.elastics))
+    broken = tuple(k for k in gone if scenario.elastic[k].off == scenario.elastic[k].lost)
+    return KeyTime(
+        stage.start,
+        ELASTICS,
+        put_on=tuple(k for k in stage.elastics if k not in before),
+        taken_off=tuple(k for k in gone if k not in broken),
+        lost=broken,
+    )
 
 
 def _opened(case: CaseResult) -> Iterator[KeyTime]:
@@ -101,11 +120,33 @@ def _reached(result: RunResult, case: CaseResult) -> Iterator[KeyTime]:
         if day is not None and day > 0:
             yield KeyTime(day, ALIGNED, case.name, threshold=IN_LINE)
     forces = [np.linalg.norm(history.at_bracket[:, :3], axis=1) for history in found]
-    largest = np.max(forces, axis=0)
-    if largest[0] >= LEAST_FORCE:
-        day = first_for_good(days, largest <= FADED * largest[0])
-        if day is not None:
-            yield KeyTime(day, FORCE_FADED, case.name, threshold=FADED)
+    for day in faded(days, case.median.period, np.max(forces, axis=0)):
+        yield KeyTime(day, FORCE_FADED, case.name, threshold=FADED)
+
+
+def faded(days: Array, period: Array, largest: Array) -> list[float]:
+    """Return when the forces of each stage have faded, for stages in which they do.
+
+    Parameters
+    ----------
+    days, period, largest
+        Day of every record, the stage it belongs to, and the largest force on any bracket, N,
+        shape (T,) each.
+
+    Returns
+    -------
+    For each such stage the first day from which the largest force stays at or below `FADED` of
+    that at its start, up to its end; not for one in which that day is the next change.
+    """
+    found = []
+    for stage in np.unique(period):
+        here = period == stage
+        force = largest[here]
+        day = first_for_good(days[here], force <= FADED * force[0])
+        late = day == days[here][-1] and stage != period[-1]
+        if force[0] >= LEAST_FORCE and day is not None and not late:
+            found.append(day)
+    return found
 
 
 def out_of_line(found: Sequence[ToothHistory]) -> Array:

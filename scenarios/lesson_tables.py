@@ -13,6 +13,7 @@ from gomphosis.scenarios.units import DURATION
 # Bounds are engineering choices: a caption has two lines under a film.
 CaptionDay = Annotated[float, Bounded(DURATION, least="0 days", most="260 weeks")]
 Sentence = Annotated[str, Field(min_length=1, max_length=400, pattern=r"^[^\x00-\x1f\x7f]*$")]
+CaseName = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f\x7f]+$")]
 CaptionText = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f]*$")]
 
 
@@ -21,6 +22,9 @@ class Caption(Table):
 
     at: CaptionDay = Field(description="Time from the start")
     text: CaptionText = Field(description="One or two short sentences, in plain words")
+    case: CaseName | None = optional(
+        "Case of which it speaks, whose pictures then stand beside it; default: all"
+    )
 
 
 class Lesson(Table):

@@ -50,7 +50,15 @@ def _check_lesson(scenario: ScenarioTables) -> None:
         return
     if scenario.lesson.free_body is not None:
         check_tooth(scenario, scenario.lesson.free_body, ("lesson", "free_body"))
+    names = tuple(scenario.cases)
     for index, caption in enumerate(scenario.lesson.captions):
+        if caption.case is not None and caption.case not in names:
+            raise Refused(
+                caption.case,
+                "is not a case of this scenario",
+                accepted=listed(tuple(map(shown, names))) or "none, where no forces are prescribed",
+                key=("lesson", "caption", index, "case"),
+            )
         if caption.at > scenario.duration:
             raise Refused(
                 f"{caption.at:g} days",

@@ -14,7 +14,7 @@ from gomphosis.scenarios.key_times import (
     key_times,
 )
 from gomphosis.scenarios.result import RunResult
-from gomphosis.viz.wording import wire_text
+from gomphosis.viz.wording import pull_text, wire_text
 
 PUSHED = (
     "A constant force presses the ligament on one side of the root and stretches it on the other: "
@@ -23,6 +23,10 @@ PUSHED = (
 LINE_UP = (
     "The wire straightens and takes the teeth with it; the ligament between root and bone is "
     "pressed on one side and stretched on the other."
+)
+PULLED = (
+    "Teeth that are pulled together slide along the wire, which guides them; the ligament between "
+    "root and bone is pressed on one side and stretched on the other."
 )
 WEIGHT = (PLATE_OPENS, WIRE, VISIT, ALIGNED, ELASTICS, FORCE_FADED)
 """Kinds of key times, the weightiest first."""
@@ -46,13 +50,20 @@ class Captions:
         lesson = self.result.scenario.lesson
         if lesson is not None and lesson.captions:
             return tuple((caption.at, caption.text) for caption in lesson.captions)
-        first = LINE_UP if self.result.scenario.wires else PUSHED
         by_day: dict[float, list[str]] = {}
         for key in self.keys:
             by_day.setdefault(key.day, []).append(self._sentence(key))
         told = {day: " ".join(dict.fromkeys(texts)) for day, texts in by_day.items()}
-        told[0.0] = f"{told.get(0.0, '')} {first}".strip()
+        told[0.0] = f"{told.get(0.0, '')} {self._moves}".strip()
         return tuple(sorted(told.items()))
+
+    @property
+    def _moves(self) -> str:
+        """What moves the teeth at first."""
+        if not self.result.scenario.wires:
+            return PUSHED
+        pulled = any(elastic.put_on == 0.0 for elastic in self.result.scenario.elastic)
+        return PULLED if pulled else LINE_UP
 
     @cached_property
     def keys(self) -> tuple[KeyTime, ...]:
@@ -80,7 +91,7 @@ class Captions:
         if key.kind == VISIT:
             return f"At this visit the wire is {' and '.join(key.words)}."
         if key.kind == ELASTICS:
-            return "Elastics are changed."
+            return self._elastics(key)
         if key.kind == PLATE_OPENS:
             return (
                 f"{case}The {key.side} plate of tooth {key.tooth} lies open: no bone is left there."
@@ -88,4 +99,17 @@ class Captions:
         assert key.threshold is not None
         if key.kind == ALIGNED:
             return f"{case}Neighbouring slots now stand within {key.threshold:g} mm of each other."
-        return f"{case}Every force has fallen to {100 * key.threshold:.0f} % of the first."
+        return (
+            f"{case}Forces have faded to {100 * key.threshold:.0f} % of those at the last change."
+        )
+
+    def _elastics(self, key: KeyTime) -> str:
+        parts = (
+            (key.lost, "is lost"),
+            (key.taken_off, "is taken off"),
+            (key.put_on, "is put on"),
+        )
+        elastics = self.result.scenario.elastic
+        return " ".join(
+            f"{pull_text(elastics[k])} {done}.".capitalize() for which, done in parts for k in which
+        )

@@ -91,7 +91,7 @@ def run_rows(document: dict[str, Any]) -> list[list[str]]:
         ["largest force at start", _largest(a), _largest(b)],
         ["neighbouring slots in line", _in_line(a), _in_line(b)],
         [
-            "every force down to a tenth",
+            "forces first faded to a tenth",
             *(_week(run["force_faded_week"]) for run in (a, b)),
         ],
     ]

@@ -5,8 +5,9 @@ lingually is seen from its side instead, where that shows. From above the teeth 
 the patient's right on the viewer's left.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,8 @@ from gomphosis.viz.film_views import Silhouette, Stage, even, unrolled_wire
 from gomphosis.viz.report_packing import Packing
 
 PLACE, TRACTION, MOVED = 0.01, 0.01, 0.001  # mm, kPa, mm: last digit of each that is kept
+SHARE, MOMENT = 0.001, 0.01  # of the largest force, N·mm
+TOWARDS_APEX = np.array([0.0, 0.0, -1.0])  # tooth frame
 WIRE_POINTS = 96
 
 
@@ -113,7 +116,8 @@ class ArchScene:
         document["moved"] = packing.add(np.linalg.norm(moved, axis=-1), step=MOVED)
         document |= self._walls(packing, k, tooth, shape)
         document |= self._above(packing, k, tooth)
-        document |= self._forces(packing, k, tooth, placed)
+        document |= self._loads(packing, k, tooth, placed)
+        document["axis"] = packing.add(self._axis(tooth, placed), step=SHARE)
         return document
 
     def _walls(
@@ -157,21 +161,36 @@ class ArchScene:
             ),
         }
 
-    def _forces(
+    def _axis(self, tooth: ToothModel, placed: list[Placement]) -> Array:
+        """Return the crest's place on the long axis and the step of 1 mm to the apex, (S, 2, 2)."""
+        ends = np.stack([np.zeros(3), TOWARDS_APEX])
+        seen = np.stack([self._stage.flat(tooth, p.points(ends)) for p in placed])
+        return np.stack([seen[:, 0], seen[:, 1] - seen[:, 0]], axis=1)
+
+    def _loads(
         self, packing: Packing, k: int, tooth: ToothModel, placed: list[Placement]
     ) -> dict[str, Any]:
+        """Return force and moment at the slot as each picture shows them."""
         wrench = self.case.median.wrench[self.records, k]
-        at_slot = np.linalg.solve(motion_at(tooth.slot).T, wrench.T).T[:, :3] / self.largest_force
-        front, above = [], []
-        for step, (here, force) in enumerate(zip(placed, at_slot, strict=True)):
-            slot = here.points(tooth.slot)
-            ends = self._stage.flat(tooth, np.stack([slot, slot + here.vectors(force)]))
-            front.append([ends[0], ends[1] - ends[0]])
-            there = self._placements[step][k]
-            slot = there.points(tooth.slot)
-            ends = self._from_above(np.stack([slot, slot + there.vectors(force)]))
-            above.append([ends[0], ends[1] - ends[0]])
-        return {
-            "force_front": packing.add(np.array(front), step=0.001),
-            "force_above": packing.add(np.array(above), step=0.001),
-        }
+        at_slot = np.linalg.solve(motion_at(tooth.slot).T, wrench.T).T
+        found: dict[str, Any] = {}
+        for name, places, flat in (
+            ("front", placed, partial(self._stage.flat, tooth)),
+            ("above", [p[k] for p in self._placements], self._from_above),
+        ):
+            arrows, moments = [], []
+            for here, load in zip(places, at_slot, strict=True):
+                slot = here.points(tooth.slot)
+                force = here.vectors(load[:3]) / self.largest_force
+                ends = flat(np.stack([slot, slot + force]))
+                arrows.append([ends[0], ends[1] - ends[0]])
+                moments.append([here.vectors(load[3:]) @ _into_screen(flat)])
+            found[f"force_{name}"] = packing.add(np.array(arrows), step=SHARE)
+            found[f"moment_{name}"] = packing.add(np.array(moments), step=MOMENT)
+        return found
+
+
+def _into_screen(flat: Callable[[Array], Array]) -> Array:
+    """Return the axis about which things turn clockwise in a picture, shape (3,)."""
+    right, down = flat(np.eye(3)).T
+    return np.cross(right, down)

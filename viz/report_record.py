@@ -26,7 +26,8 @@ from gomphosis.viz.slice_view import SliceView, slice_views
 from gomphosis.viz.wall_map import LEAST_TRACTION
 from gomphosis.viz.wording import wire_text
 
-RECORD_VERSION = 2
+RECORD_VERSION = 3
+LEAST_MOMENT = 0.1  # N·mm, engineering choice: a smaller one has no arc worth a look
 
 
 @dataclass(frozen=True)
@@ -99,12 +100,22 @@ def _scales(result: RunResult, views: tuple[SliceView, ...]) -> dict[str, float]
         "moved_mm": max(0.05, float(max(moved))),
         "displaced_mm": max([0.001, *map(float, displaced)]),
         "force_N": _largest_force(result),
+        "moment_Nmm": _largest_moment(result),
     }
 
 
 def _largest_force(result: RunResult) -> float:
     forces = [case.median.wrench[..., :3] for case in result.cases]
     return max(LEAST_FORCE, *(float(np.linalg.norm(f, axis=-1).max()) for f in forces))
+
+
+def _largest_moment(result: RunResult) -> float:
+    moments = [
+        np.linalg.norm(history.at_bracket[:, 3:], axis=1).max()
+        for case in result.cases
+        for history in histories(result, case)
+    ]
+    return max(LEAST_MOMENT, float(max(moments)))
 
 
 def _cases(

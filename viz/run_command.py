@@ -159,7 +159,7 @@ _MOVEMENT_COLUMNS = (
     "movement",
     "centre of rotation\nmm below crest",
     "crown moved, mm\np10 – p50 – p90",
-    "peak pressure\nkPa",
+    "highest pressure\nin the run, kPa",
 )
 _PART_COLUMNS = (
     "tooth",

@@ -4,6 +4,7 @@ import numpy as np
 
 from gomphosis.bone.directions import arch_side
 from gomphosis.bone.teeth import Tooth
+from gomphosis.scenarios.elastic_tables import Elastic
 from gomphosis.scenarios.schema import Scenario, Wire
 from gomphosis.scenarios.units import FORCE, quantity
 
@@ -44,6 +45,11 @@ def wire_text(wire: Wire) -> str:
     section = wire.section
     sizes = [section.height] if section.width is None else [section.height, section.width]
     return f"{' × '.join(f'{size / INCH:.3f}' for size in sizes)} in {wire.alloy}"
+
+
+def pull_text(elastic: Elastic) -> str:
+    """Return what pulls, and between which teeth."""
+    return f"{elastic.kind.replace('-', ' ')} {'–'.join(map(str, elastic.teeth))}"
 
 
 def side_words(tooth: Tooth) -> tuple[str, str]:

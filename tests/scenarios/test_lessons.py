@@ -121,16 +121,16 @@ def tipping_and_bodily(facts: Facts) -> list[str]:
         f"The same {100 * abs(forces[0]):.0f} cN pulls all four inward at the bracket. Only the "
         "moment that holds the crown back differs. M/F is moment over force, in mm.",
         "M/F 0: the crown goes with the force and the tip of the root against it. What stands "
-        f"still lies {first:.1f} mm below the bone crest, in the root.",
+        f"still lies in the root, {first:.1f} mm from the bone crest.",
         f"M/F {half.moment_to_force[0, 0]:.0f} mm, half of what keeps it upright: the tooth still "
         f"tips. What stands still has come only {second - first:.1f} mm nearer to the root's tip, "
-        f"which lies {tip:.0f} mm below the crest.",
+        f"which lies {tip:.0f} mm from the crest.",
         f"Bodily: M/F {ratio:.1f} mm, the distance from bracket to centre of resistance. Edge and "
         f"tip of the root move alike: {edge(bodily, 4):.2f} and {apex(bodily, 4):.2f} mm after 4 "
         "days.",
         f"M/F {more.moment_to_force[0, 0]:.0f} mm: after 5 days the root leads by "
         f"{apex(more, 5):.2f} mm, the edge has gone {edge(more, 5):.2f} mm the other way. What "
-        f"stood still lies {above:.1f} mm above the crest.",
+        f"stood still lies {above:.1f} mm from the crest, towards the crown.",
     ]
 
 
@@ -225,6 +225,7 @@ def bone_loss(facts: Facts) -> list[str]:
     depths = [h.rotation_centre[at(h, 5), 0] for h in (three, six)]
     p = [KILO * h.peak_pressure[0] for h in facts.by_tooth]
     moved = [edge(h, 9) for h in facts.by_tooth]
+    assert min(depths) > 0
     # from the incisal edge, and so in the tooth itself, the centre lies farther towards the apex
     assert facts.reach[0] < facts.reach[1] < facts.reach[2]
     reach = facts.reach
@@ -236,7 +237,7 @@ def bone_loss(facts: Facts) -> list[str]:
         f"{reach[0]:.1f}, {reach[1]:.1f} and {reach[2]:.1f} mm from the bracket. That is the M/F "
         "each needs to move bodily.",
         "So the same M/F is too little for the other two. They tip, about points "
-        f"{depths[0]:.1f} and {depths[1]:.1f} mm below their own crests.",
+        f"in the root, {depths[0]:.1f} and {depths[1]:.1f} mm from their own crests.",
         f"The same load presses more on less root: {p[0]:.1f}, {p[1]:.1f}, {p[2]:.1f} kPa are "
         f"exceeded on 1 % of the wall. After 9 days the edges have moved {moved[0]:.1f}, "
         f"{moved[1]:.1f} and {moved[2]:.1f} mm.",

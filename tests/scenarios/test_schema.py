@@ -522,6 +522,7 @@ def test_no_value_of_a_wrong_type_gets_through_or_leaks_the_wording_of_a_library
         ("lesson", "aim"),
         ("lesson", "question"),
         ("lesson", "caption", 0, "text"),
+        ("lesson", "caption", 0, "case"),
         ("force", 0, "case"),
         ("slice", "outline"),
         ("slice", "mesh"),

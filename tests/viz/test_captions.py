@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from gomphosis.scenarios.elastic_tables import Elastic
 from gomphosis.scenarios.files import ScenarioError, case_names, find_scenario, parse_scenario
 from gomphosis.scenarios.key_times import key_times
 from gomphosis.scenarios.lesson_tables import Caption, Lesson
@@ -26,6 +27,21 @@ def test_a_run_tells_what_happens_from_the_day_on(wires):
     assert captions.at(14.0).startswith("Wire 2, 0.017 × 0.025 in nickel-titanium, is tied in.")
     days = [day for day, _ in captions.entries]
     assert days == sorted({key.day for key in key_times(wires)} | {0.0})
+
+
+def test_elastics_are_named_as_they_come_and_go(wires):
+    """Beside a wire that only guides, it is not the wire that takes the teeth with it."""
+    common = {"teeth": [11, 12], "force": "100 gf", "stiffness": "0 N/mm"}
+    ring = Elastic(kind="elastic", taken_off="1 week", **common)
+    coil = Elastic(kind="coil-spring", put_on="1 week", lost="3 weeks", **common)
+    scenario = wires.scenario.model_copy(update={"elastic": (ring, coil)})
+    captions = Captions(replace(wires, scenario=scenario))
+    assert "is tied in. Elastic 11–12 is put on. Teeth that are pulled" in captions.at(0.0)
+    assert "The wire straightens" not in captions.at(0.0)
+    assert captions.at(7.0) == "Elastic 11–12 is taken off. Coil spring 11–12 is put on."
+    assert captions.at(21.0) == "Coil spring 11–12 is lost."
+    later = wires.scenario.model_copy(update={"elastic": (coil,)})
+    assert "The wire straightens" in Captions(replace(wires, scenario=later)).at(0.0)
 
 
 def test_prescribed_forces_are_explained(forces):
@@ -100,6 +116,30 @@ def test_a_bad_lesson_is_refused_in_one_line(text, told):
 
 def test_a_caption_keeps_its_day():
     assert Caption(at="2 weeks", text="t").at == 14.0
+
+
+FORCES = "".join(
+    f'[[force]]\ncase = "{case}"\ntooth = 11\nforce = "20 cN"\ndirection = "labial"\n'
+    for case in ("light", "heavy")
+)
+
+
+@pytest.mark.parametrize(
+    ("forces", "accepted"),
+    [
+        (FORCES, 'accepted: "light" or "heavy"'),
+        ("", "accepted: none, where no forces are prescribed"),
+    ],
+)
+def test_a_caption_speaks_of_a_case_of_its_scenario(forces, accepted):
+    told = 'question = "q"\n[[lesson.caption]]\nat = "1 week"\ntext = "t"\ncase = "{}"\n'
+    with pytest.raises(ScenarioError) as caught:
+        parse_scenario(BASE + told.format("Light") + forces, "a.toml")
+    assert 'lesson.caption[1].case = "Light" is not a case of this scenario' in str(caught.value)
+    assert accepted in str(caught.value) and "\n" not in str(caught.value)
+    if forces:
+        kept = parse_scenario(BASE + told.format("light") + forces, "a.toml").lesson
+        assert kept.captions[0].case == "light"
 
 
 def test_stills_show_wires_before_what_follows_from_them(wires):

@@ -3,7 +3,8 @@
 const FIELDS = ['density', 'zone', 'traction', 'displacement'];
 const SEEN = { front: 'front_title', side: 'side_title' };
 const FILM_MS = 12000; // ms for all steps when played
-const state = { step: 0, field: 'zone', playing: null, cases: [], slices: [], probes: new Map() };
+const CAPTION_MS = 3000; // least time of a caption when played
+const state = { step: 0, field: 'zone', playing: null, cases: [], slices: [], probes: new Map(), told: new Set() };
 const quiet = window.matchMedia('(prefers-reduced-motion: reduce)');
 let runs = [];
 let days = [];
@@ -111,10 +112,19 @@ function build(focus = null) {
   if (focus) document.getElementById(focus)?.focus();
 }
 
+// What happens on the days that are marked on the slider.
+function marked() {
+  const found = new Map();
+  runs.forEach((run) => keysOf(run, state.cases[run.index]).forEach((key) => {
+    if (!found.has(key.day)) found.set(key.day, []);
+    found.get(key.day).push(named(run, keyWords(run, key)));
+  }));
+  return found;
+}
+
 function placeTicks() {
-  const marks = runs.flatMap((run) => keysOf(run, state.cases[run.index]).map((key) => key.day));
-  const ticks = [...new Set(marks)].map((day) => {
-    const mark = h('span', { class: 'tick' });
+  const ticks = [...marked()].map(([day, texts]) => {
+    const mark = h('span', { class: 'tick', title: `${t('week')} ${week(day)}: ${texts.join('; ')}` });
     mark.style.left = `${(100 * lastBefore(days, day)) / Math.max(1, days.length - 1)}%`;
     return mark;
   });
@@ -126,7 +136,7 @@ function show(step) {
   const slider = document.getElementById('day');
   if (Number(slider.value) !== step) slider.value = step;
   const text = t('now', { week: week(dayOf(step)), day: short(dayOf(step)) });
-  slider.setAttribute('aria-valuetext', text);
+  slider.setAttribute('aria-valuetext', [text, ...marked().get(dayOf(step)) ?? []].join('; '));
   document.getElementById('now').textContent = text;
   refresh();
 }
@@ -208,17 +218,33 @@ function togglePlay() {
   if (state.playing !== null) { stop(); announce(); return; }
   if (quiet.matches) return;
   if (state.step === days.length - 1) show(0);
-  const pause = Math.max(60, Math.min(400, FILM_MS / days.length));
-  state.playing = setInterval(() => {
+  const pauses = playPauses();
+  const next = () => {
     if (state.step >= days.length - 1) { stop(); announce(); return; }
     show(state.step + 1);
-  }, pause);
-  const button = document.getElementById('play');
-  button.textContent = t('pause');
+    state.playing = setTimeout(next, pauses[state.step]);
+  };
+  state.playing = setTimeout(next, pauses[state.step]);
+  document.getElementById('play').textContent = t('pause');
+}
+
+// Time for each step when played, ms: longer where captions would follow each other too fast.
+function playPauses() {
+  const pause = Math.max(60, Math.min(400, FILM_MS / days.length));
+  const found = days.map(() => pause);
+  for (const run of runs) {
+    const starts = captionsOf(run, state.cases[run.index]).map(([day]) => lastBefore(days, day));
+    starts.slice(1).forEach((end, k) => {
+      for (let step = starts[k]; step < end; step += 1) {
+        found[step] = Math.max(found[step], CAPTION_MS / (end - starts[k]));
+      }
+    });
+  }
+  return found;
 }
 
 function stop() {
-  if (state.playing !== null) clearInterval(state.playing);
+  if (state.playing !== null) clearTimeout(state.playing);
   state.playing = null;
   const button = document.getElementById('play');
   if (button) button.textContent = t('play');

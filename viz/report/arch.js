@@ -1,8 +1,11 @@
-// The teeth of a case, from the front and from above.
+// The teeth of a case, from the front and from above. All cases of a run have one scale.
 
 const ARROW = 6; // mm, length of the largest force
 const LEAST_APART = 110; // px of width for each tooth from which arrows have their numbers
 const LEAST_NAMED = 260; // px of width from which the sides are named
+
+const STAYS = 'end of the run';
+const PULL_WIDTH = 9; // px, a band that the wire lies on
 
 function unionOf(reaches) {
   return {
@@ -11,34 +14,51 @@ function unionOf(reaches) {
   };
 }
 
+// Length of the arrow of a run's own largest force, mm.
+function longestArrow(run) {
+  return (ARROW * run.own.force_N) / run.scales.force_N;
+}
+
+// What teeth and arrows of all cases and days of a run reach in a view, mm, with a margin.
+function runWindow(run, seen) {
+  run.windows ??= {};
+  if (!run.windows[seen]) {
+    const names = seen === 'front' ? ['body', 'wall', 'start'] : ['above', 'above_start'];
+    const reaches = run.cases.flatMap((one) => one.arch.teeth).flatMap((tooth) => [
+      ...names.map((name) => tooth[name].reach()), arrowReach(run, tooth[`force_${seen}`])]);
+    const { low, high } = unionOf(reaches);
+    const margin = 1.5;
+    run.windows[seen] = { low: low.map((v) => v - margin), high: high.map((v) => v + margin) };
+  }
+  return run.windows[seen];
+}
+
+function arrowReach(run, array) {
+  const longest = longestArrow(run);
+  return unionOf(Array.from({ length: array.shape[0] }, (_, step) => {
+    const [x, y, dx, dy] = Array.from(array.row(step)).map((v) => v * array.step);
+    const tip = [x + longest * dx, y + longest * dy];
+    return { low: tip, high: tip };
+  }));
+}
+
+// Elastics of a run that pull on a day.
+function pullsAt(run, day) {
+  return (run.summary.elastics ?? []).filter((pull) => 7 * pull.from_week <= day + 1e-9
+    && (day < 7 * pull.to_week - 1e-9 || pull.ended_by === STAYS));
+}
+
 class ArchView {
   constructor(canvas, run, found, seen) {
     Object.assign(this, { canvas, run, found, seen });
     this.fields = ['zone', 'traction', 'displacement'];
-    const names = seen === 'front' ? ['body', 'wall', 'start'] : ['above', 'above_start'];
-    const reaches = found.arch.teeth.flatMap((tooth) => names.map((name) => tooth[name]))
-      .map((array) => array.reach());
-    const { low, high } = unionOf([...reaches, ...this.arrows()]);
-    const margin = 1.5;
+    const [own, other] = [seen, seen === 'front' ? 'above' : 'front'].map((s) => runWindow(run, s));
     // y of these drawings runs down the screen
-    this.sheet = new Sheet(canvas, low.map((v) => v - margin), high.map((v) => v + margin), -1);
+    this.sheet = new Sheet(canvas, own.low, own.high, -1, other);
+    this.turned = this.found.arch.seen === 'side' ? 0 : 1; // plane of the first view
   }
 
-  // Length of the arrow of the run's own largest force, mm.
-  get longest() { return (ARROW * this.run.own.force_N) / this.run.scales.force_N; }
-
-  // What the arrows of all days reach.
-  arrows() {
-    const name = this.seen === 'front' ? 'force_front' : 'force_above';
-    return this.found.arch.teeth.flatMap((tooth) => {
-      const array = tooth[name];
-      return Array.from({ length: array.shape[0] }, (_, step) => {
-        const [x, y, dx, dy] = Array.from(array.row(step)).map((v) => v * array.step);
-        const tip = [x + this.longest * dx, y + this.longest * dy];
-        return { low: tip, high: tip };
-      });
-    });
-  }
+  get longest() { return longestArrow(this.run); }
 
   step(day) { return lastBefore(this.run.days, day); }
 
@@ -49,10 +69,12 @@ class ArchView {
     sheet.clear(COLOURS.paper);
     if (this.seen === 'front') this.drawFront(step, field);
     else this.drawAbove(step, field);
-    this.drawForces(step);
+    const arrows = this.drawLoads(step);
+    if (this.seen === 'front') this.drawCentres(step);
     this.drawNames(step);
     this.nameSides();
     sheet.bar(5);
+    for (const { tip, along, words } of arrows) sheet.beside(tip, along, words);
     if (probe) sheet.crosshair(probe);
   }
 
@@ -65,6 +87,7 @@ class ArchView {
     if (sheet.width < LEAST_NAMED && !own) return;
     sheet.text(left, [8, 14], { colour: COLOURS.quiet });
     sheet.text(right, [sheet.width - 8, 14], { align: 'right', colour: COLOURS.quiet });
+    for (const x of [0, sheet.width]) sheet.taken.push({ x, y: 14, half: 0.3 * sheet.width });
   }
 
   drawFront(step, field) {
@@ -76,9 +99,23 @@ class ArchView {
       sheet.polygon(sheet.points(tooth.root, step), COLOURS.root, COLOURS.tooth_edge);
       if (field === 'displacement') this.drawMoved(body, tooth.moved.row(step), tooth.moved.step);
       this.drawStart(startPoints(sheet, tooth.start));
-      sheet.polygon(sheet.points(tooth.bracket, step), COLOURS.rule, COLOURS.metal);
+      const bracket = sheet.points(tooth.bracket, step);
+      sheet.polygon(bracket, COLOURS.rule, COLOURS.metal);
+      sheet.keepClear([...bracket, bracket[0]]);
     }
+    this.drawPulls(step);
     this.drawWire(this.found.arch.wire_front, step);
+  }
+
+  // Elastics in place, from slot to slot.
+  drawPulls(step) {
+    const slots = new Map(this.found.arch.teeth.map(
+      (tooth, k) => [this.found.teeth[k].number, this.arrow(tooth, step).tail]));
+    for (const pull of pullsAt(this.run, this.run.days[step])) {
+      const line = pull.teeth.map((number) => slots.get(number));
+      this.sheet.line(line, COLOURS.moved, PULL_WIDTH);
+      this.sheet.keepClear(line);
+    }
   }
 
   drawWalls(tooth, step, field) {
@@ -118,7 +155,10 @@ class ArchView {
   }
 
   drawWire(array, step) {
-    if (array) this.sheet.line(this.sheet.points(array, step), COLOURS.ink, 2.6);
+    if (!array) return;
+    const points = this.sheet.points(array, step);
+    this.sheet.line(points, COLOURS.ink, 2.6);
+    this.sheet.keepClear(points);
   }
 
   drawAbove(step, field) {
@@ -131,20 +171,44 @@ class ArchView {
       }
       this.drawStart(sheet.points(tooth.above_start, step));
     }
+    this.drawPulls(step);
     this.drawWire(this.found.arch.wire_above, step);
   }
 
-  drawForces(step) {
+  // The force on a tooth as this picture shows it: ends in px, size in N.
+  arrow(tooth, step) {
+    const array = tooth[`force_${this.seen}`];
+    const [x, y, dx, dy] = Array.from(array.row(step)).map((v) => v * array.step);
+    return {
+      tail: this.sheet.px(x, y),
+      tip: this.sheet.px(x + this.longest * dx, y + this.longest * dy),
+      newton: Math.hypot(dx, dy) * this.run.own.force_N,
+    };
+  }
+
+  // Forces as arrows and moments as arcs; returns arrows that are to have their numbers.
+  drawLoads(step) {
     const { sheet } = this;
-    const name = this.seen === 'front' ? 'force_front' : 'force_above';
-    for (const tooth of this.found.arch.teeth) {
-      const [x, y, dx, dy] = Array.from(tooth[name].row(step)).map((v) => v * tooth[name].step);
-      const tail = sheet.px(x, y);
-      const tip = sheet.px(x + this.longest * dx, y + this.longest * dy);
-      const size = Math.hypot(dx, dy) * this.run.own.force_N;
-      const named = sheet.width / this.found.arch.teeth.length >= LEAST_APART;
-      sheet.arrow(tail, [tip[0] - tail[0], tip[1] - tail[1]], named ? `${num(size)} N` : '');
-    }
+    const { teeth } = this.found.arch;
+    const named = sheet.width / teeth.length >= LEAST_APART;
+    return teeth.flatMap((tooth) => {
+      const { tail, tip, newton } = this.arrow(tooth, step);
+      const along = sheet.arrow(tail, [tip[0] - tail[0], tip[1] - tail[1]]);
+      const away = along ? Math.atan2(-along[1], -along[0]) : -0.5 * Math.PI;
+      const share = tooth[`moment_${this.seen}`].at(step) / this.run.scales.moment_Nmm;
+      sheet.arc(tail, away, Math.max(-1, Math.min(1, share)));
+      return along && named ? [{ tip, along, words: `${num(newton)} N` }] : [];
+    });
+  }
+
+  // Where the axis of each tooth stood still, of its whole movement so far.
+  drawCentres(step) {
+    this.found.arch.teeth.forEach((tooth, k) => {
+      const depth = this.found.teeth[k].rotation_centre_mm.at(step, this.turned);
+      if (depth === null) return;
+      const [x, y, dx, dy] = Array.from(tooth.axis.row(step)).map((v) => v * tooth.axis.step);
+      this.sheet.centre(this.sheet.px(x + depth * dx, y + depth * dy));
+    });
   }
 
   drawNames(step) {
@@ -153,7 +217,10 @@ class ArchView {
       const outline = sheet.points(this.seen === 'front' ? tooth.root : tooth.above, step);
       const mean = [0, 1].map(
         (c) => outline.reduce((sum, point) => sum + point[c], 0) / outline.length);
-      sheet.text(String(this.found.teeth[k].number), mean, { align: 'center', bold: true });
+      const around = [[0, 0], [0, LINE], [0, -LINE], [LINE, 0], [-LINE, 0]]
+        .map((step_px) => mean.map((value, c) => value + step_px[c]));
+      const place = sheet.clearest(around, 10) ?? mean;
+      sheet.text(String(this.found.teeth[k].number), place, { align: 'center', bold: true });
     });
   }
 

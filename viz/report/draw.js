@@ -5,6 +5,10 @@ const FONT = '13px system-ui, sans-serif';
 const LINE = 20; // px, height of words with their ground
 const VEIL = 'rgba(255, 255, 255, 0.85)';
 const PATTERN_APART = 11; // px between marks along a wall
+const LEAST_SHARED = 0.35; // of a picture's own scale: less is not given up for one scale of both
+const ARC = 2.4; // mm, radius of the arc of a moment
+const WHOLE_ARC = 1.5 * Math.PI; // of the largest moment
+const LEAST_ARC = 8; // px
 
 function rgb(colour) {
   return [1, 3, 5].map((k) => parseInt(colour.slice(k, k + 2), 16));
@@ -29,10 +33,11 @@ function zoneColour(zone) {
   return zone === 2 ? COLOURS.ink : COLOURS.compression;
 }
 
-// A canvas with a window of mm on it; y of the window runs up (sense 1) or down (-1).
+// A canvas with a window of mm on it; y of the window runs up (sense 1) or down (-1). Where the
+// window of another canvas of this size is given, both have one scale if that leaves enough.
 class Sheet {
-  constructor(canvas, low, high, sense) {
-    Object.assign(this, { canvas, low, high, sense });
+  constructor(canvas, low, high, sense, other = null) {
+    Object.assign(this, { canvas, low, high, sense, other, taken: [], drawn: [] });
     this.context = canvas.getContext('2d');
     this.fit();
   }
@@ -48,10 +53,17 @@ class Sheet {
       this.canvas.height = tall;
     }
     this.ratio = ratio;
-    const pad = 8;
-    this.scale = Math.min((this.width - 2 * pad) / (this.high[0] - this.low[0]),
-      (this.height - 2 * pad) / (this.high[1] - this.low[1]));
+    const own = this.scaleOf(this);
+    const shared = this.other ? Math.min(own, this.scaleOf(this.other)) : own;
+    this.scale = shared >= LEAST_SHARED * own ? shared : own;
     this.middle = [0, 1].map((k) => 0.5 * (this.low[k] + this.high[k]));
+  }
+
+  // px per mm of a window that fills the canvas.
+  scaleOf({ low, high }) {
+    const pad = 8;
+    return Math.min((this.width - 2 * pad) / (high[0] - low[0]),
+      (this.height - 2 * pad) / (high[1] - low[1]));
   }
 
   clear(colour) {
@@ -60,6 +72,19 @@ class Sheet {
     this.context.fillRect(0, 0, this.width, this.height);
     this.context.lineJoin = 'round';
     this.taken = [];
+    this.drawn = [];
+  }
+
+  // What no words shall hide: a line, as points a few px apart.
+  keepClear(points) {
+    for (let k = 0; k + 1 < points.length; k += 1) {
+      const [a, b] = [points[k], points[k + 1]];
+      const count = Math.ceil(Math.hypot(b[0] - a[0], b[1] - a[1]) / 4);
+      for (let i = 0; i <= count; i += 1) {
+        const share = i / Math.max(1, count);
+        this.drawn.push([a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])]);
+      }
+    }
   }
 
   px(x, y) {
@@ -110,41 +135,93 @@ class Sheet {
     this.stroke(colour, width, dash);
   }
 
-  // An arrow, and at its tip what it stands for.
-  arrow(tail, step, words = '') {
+  // An arrow; returns its direction, or null where it is too short to be drawn.
+  arrow(tail, step) {
     const length = Math.hypot(step[0], step[1]);
-    if (length < 3) return;
+    if (length < 3) return null;
     const along = step.map((part) => part / length);
     const size = Math.min(10, 0.6 * length);
     const tip = [tail[0] + step[0], tail[1] + step[1]];
     const foot = [tip[0] - size * along[0], tip[1] - size * along[1]];
     this.line([tail, foot], COLOURS.paper, 6);
-    this.line([tail, foot], COLOURS.force, 3);
-    const barb = (side) => [foot[0] - side * 0.5 * size * along[1],
-      foot[1] + side * 0.5 * size * along[0]];
-    this.polygon([tip, barb(1), barb(-1)], COLOURS.force, null);
-    if (words) this.beside(tip, along, words);
+    // the shaft reaches into the head: no seam
+    this.line([tail, foot.map((value, k) => value + along[k])], COLOURS.force, 3);
+    this.head(tip, along, size);
+    this.keepClear([tail, tip]);
+    return along;
   }
 
-  // Words past the tip of an arrow, within the sheet and clear of other such words.
+  head(tip, along, size) {
+    const barb = (side) => [0, 1].map((k) => tip[k] - size * along[k]
+      + (k ? 1 : -1) * side * 0.5 * size * along[1 - k]);
+    this.polygon([tip, barb(1), barb(-1)], COLOURS.force, null);
+  }
+
+  // A moment about a place: a share of the largest, clockwise if positive; middle is an angle.
+  arc(place, middle, share) {
+    const radius = ARC * this.scale;
+    const sweep = WHOLE_ARC * share;
+    if (Math.abs(sweep) * radius < LEAST_ARC) return;
+    const count = Math.ceil(Math.abs(sweep) * 8) + 2;
+    const points = Array.from({ length: count }, (_, k) => {
+      const angle = middle + sweep * (k / (count - 1) - 0.5);
+      return [place[0] + radius * Math.cos(angle), place[1] + radius * Math.sin(angle)];
+    });
+    this.line(points, COLOURS.paper, 5);
+    this.line(points, COLOURS.force, 2);
+    const end = middle + 0.5 * sweep;
+    const sense = Math.sign(sweep);
+    const along = [-sense * Math.sin(end), sense * Math.cos(end)];
+    const tip = points[count - 1].map((value, k) => value + 5 * along[k]);
+    this.head(tip, along, 9);
+    this.keepClear(points);
+  }
+
+  // What stood still: a small crossed circle, if it lies in the picture.
+  centre([x, y]) {
+    if (x < 6 || y < 6 || x > this.width - 6 || y > this.height - 6) return;
+    this.context.beginPath();
+    this.context.arc(x, y, 5.5, 0, 7);
+    this.context.fillStyle = COLOURS.paper;
+    this.context.fill();
+    this.stroke(COLOURS.ink, 1.6);
+    this.line([[x - 5.5, y], [x + 5.5, y]], COLOURS.ink, 1.6);
+    this.line([[x, y - 5.5], [x, y + 5.5]], COLOURS.ink, 1.6);
+    this.taken.push({ x, y, half: 6 });
+  }
+
+  // Words near the tip of an arrow, within the sheet, clear of other words and, where there is
+  // room, of all that is drawn.
   beside(tip, along, words) {
     this.context.font = FONT;
-    const half = 0.5 * this.context.measureText(words).width + 5;
-    const inside = (value, margin, most) => Math.max(margin, Math.min(most - margin, value));
-    // an arrow that lies flat may lie along the wire, and has them under it
-    const flat = Math.abs(along[0]) > Math.abs(along[1]);
-    const x = inside(flat ? tip[0] : tip[0] + along[0] * (half + 3), half, this.width);
-    const from = inside(tip[1] + (flat ? LINE : along[1] * 13), LINE / 2, this.height);
-    const clear = (y) => this.taken.every((other) => Math.abs(other.y - y) >= LINE
-      || Math.abs(other.x - x) >= other.half + half);
-    const y = [0, 1, -1, 2, -2].map((k) => inside(from + k * LINE, LINE / 2, this.height))
-      .find(clear);
-    if (y === undefined) return;
-    this.taken.push({ x, y, half });
-    this.text(words, [x, y], { align: 'center', colour: COLOURS.force, back: VEIL });
+    const half = 0.5 * this.context.measureText(words).width + 3;
+    const ahead = Math.atan2(along[1], along[0]);
+    const places = [3, 14, 28].flatMap((gap) => [0, 1, -1, 2, -2, 3, -3, 4].map((k) => {
+      const [dx, dy] = [Math.cos(ahead + (k * Math.PI) / 4), Math.sin(ahead + (k * Math.PI) / 4)];
+      return [tip[0] + dx * (half + gap), tip[1] + dy * (LINE / 2 + gap)];
+    }));
+    const place = this.clearest(places, half);
+    if (place) this.text(words, place, { align: 'center', colour: COLOURS.force, halo: true });
   }
 
-  text(words, [x, y], { align = 'left', bold = false, colour = COLOURS.ink, back = null } = {}) {
+  // The first of places where words hide least of what is drawn and no other words; it is taken.
+  clearest(places, half) {
+    const free = places.filter(([x, y]) => x >= half && x <= this.width - half && y >= LINE / 2
+      && y <= this.height - LINE / 2
+      && this.taken.every((other) => Math.abs(other.y - y) >= LINE
+        || Math.abs(other.x - x) >= other.half + half));
+    const hidden = free.map(([x, y]) => this.drawn.filter(
+      ([a, b]) => Math.abs(a - x) < half && Math.abs(b - y) < LINE / 2).length);
+    const best = hidden.indexOf(Math.min(...hidden));
+    if (best < 0) return null;
+    const [x, y] = free[best];
+    this.taken.push({ x, y, half });
+    return free[best];
+  }
+
+  text(words, [x, y], {
+    align = 'left', bold = false, colour = COLOURS.ink, back = null, halo = false,
+  } = {}) {
     const context = this.context;
     context.font = `${bold ? '600 ' : ''}${FONT}`;
     context.textAlign = align;
@@ -154,6 +231,11 @@ class Sheet {
       const left = align === 'left' ? x : x - (align === 'right' ? wide : wide / 2);
       context.fillStyle = back;
       context.fillRect(left - 4, y - 10, wide + 8, 20);
+    }
+    if (halo) {
+      context.strokeStyle = COLOURS.paper;
+      context.lineWidth = 4;
+      context.strokeText(words, x, y);
     }
     context.fillStyle = colour;
     context.fillText(words, x, y);
@@ -206,6 +288,7 @@ class Sheet {
     this.context.fillRect(4, base - 24, Math.max(wide, 44) + 14, 34);
     this.line([[10, base], [10 + wide, base]], COLOURS.ink, 3);
     this.text(`${length} mm`, [10, base - 12]);
+    this.taken.push({ x: 4 + 0.5 * wide, y: base - 12, half: 0.5 * wide + 14 });
   }
 }
 

@@ -2,6 +2,7 @@
 
 const LEAST_FORCE = 0.005; // N: below it a bracket has no force worth a word
 const MOST_WIRES = 2; // named one by one
+const MOST_VALUES = 6; // told one by one
 const MOST_REMARKS = 3; // kinds of remarks named on the first screen
 
 function span(days) {
@@ -19,14 +20,9 @@ function range(values, digits = 2) {
   return ends[0] === ends[1] ? ends[0] : ends.join(` ${t('to')} `);
 }
 
-function forceRange(values) {
-  const grams = values.map((value) => value / GRAM_FORCE);
-  return `${range(values)} N (${range(grams.map(Math.round), 0)} gf)`;
-}
-
 function bandWords(band) {
   const same = new Set(band.map((value) => num(value))).size === 1;
-  return same ? t('lead_band_same') : t('lead_band', { band: range(band) });
+  return same ? t('band_same') : t('lead_band', { band: range(band) });
 }
 
 // Force on every bracket of some cases at the start, with the words of its direction.
@@ -53,14 +49,38 @@ function leadForces(run) {
   const forces = firstForces(run.cases);
   if (!forces.length) return null;
   const words = listed([...new Set(forces.flatMap((found) => found.words))]);
-  const values = { force: forceRange(forces.map((found) => found.value)), words };
-  return run.cases.length > 1 ? t('lead_cases', { count: run.cases.length, ...values })
-    : t('lead_force', values);
+  const sizes = forces.map((found) => found.value);
+  const force = `${listedOrRange(sizes, 2)} N (${listedOrRange(sizes.map(grams), 0)} gf)`;
+  return run.cases.length > 1
+    ? t('lead_cases', { count: run.cases.length, force, words, ratio: leadRatios(run, forces) })
+    : t('lead_force', { force, words });
+}
+
+function grams(newton) {
+  return newton / GRAM_FORCE;
+}
+
+// Few values are told one by one, many by their range; the same ones once.
+function listedOrRange(values, digits) {
+  const distinct = [...new Set(values.map((value) => num(value, digits)))];
+  return distinct.length <= MOST_VALUES ? listed(distinct) : range(values, digits);
+}
+
+// Moment over force of every case, in the plane in which its largest force mostly lies.
+function leadRatios(run, forces) {
+  const ratios = run.cases.map((one) => {
+    const [first, ...others] = forces.filter((found) => one.teeth.includes(found.tooth));
+    if (!first) return null;
+    const { tooth } = others.reduce((best, found) => (found.value > best.value ? found : best), first);
+    const [, labial, mesial] = [0, 1, 2].map((k) => Math.abs(tooth.forces_N.at(0, k)));
+    return tooth.moment_to_force_mm.at(0, labial >= mesial ? 0 : 1);
+  });
+  if (ratios.includes(null)) return '';
+  return t('lead_ratio', { ratios: listedOrRange(ratios, 1) });
 }
 
 function leadPulls(run) {
-  const pulls = [...new Set((run.summary.elastics ?? [])
-    .map((pull) => `${word(pull.kind)} ${pull.teeth.join('\u2013')}`))];
+  const pulls = [...new Set((run.summary.elastics ?? []).map(pullName))];
   return pulls.length ? t('lead_pulls', { pulls: listed(pulls) }) : null;
 }
 
@@ -102,7 +122,8 @@ function leadShown(run, index) {
   const found = movements(run);
   const most = found.reduce((best, one) => (one.mid > best.mid ? one : best));
   const moved = found.length === 1 ? [capital(t('lead_one', { name: most.name, moved: movedWords(most) }))]
-    : [t('lead_many', { range: range(found.map((one) => one.mid)) }),
+    : [t(run.cases[0].teeth.length > 1 ? 'lead_many' : 'lead_many_cases',
+      { range: range(found.map((one) => one.mid)) }),
       t('lead_most', { name: most.name, moved: movedWords(most) })];
   const line = run.cases[index].out_of_line;
   return [...moved, line
@@ -125,11 +146,12 @@ function leadFlags(run) {
       }
     }
   });
-  return [...kinds].map(([what, { teeth, cases }]) => t('lead_remark', {
-    what: capital(translated('flags', what) ?? what),
-    where: run.cases.length > 1 ? t('lead_cases_of', { some: cases.size, all: run.cases.length })
-      : teethWords(teeth),
-  }));
+  return [...kinds].map(([what, { teeth, cases }]) => {
+    const plain = STRINGS[language].plain_flags[what];
+    const text = filled(plain ?? translated('flags', what) ?? what, { teeth: teethWords(teeth) });
+    return run.cases.length > 1 ? t('lead_remark_of', { text, some: cases.size, all: run.cases.length })
+      : t('lead_remark', { text });
+  });
 }
 
 // The first opening of each plate, of whatever case.

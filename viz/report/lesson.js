@@ -4,10 +4,12 @@ function lessonOf(run) {
   return run.summary.scenario.lesson ?? null;
 }
 
-// Day from which each caption of a case holds, and its text: the lesson's own, or what happens.
+// Day from which each caption holds, its text and the case it speaks of, if of one: the lesson's
+// own, or what happens.
 function captionsOf(run, index) {
-  if (lessonOf(run)?.caption?.length) return run.captions;
-  const first = t(run.wires.length ? 'caption_wire' : 'caption_force');
+  const own = lessonOf(run)?.caption ?? [];
+  if (own.length) return run.captions.map(([day, text], k) => [day, text, own[k].case ?? null]);
+  const first = t(movedBy(run));
   const told = new Map([[0, []]]);
   for (const key of keysOf(run, index)) {
     if (!told.has(key.day)) told.set(key.day, []);
@@ -15,7 +17,20 @@ function captionsOf(run, index) {
   }
   told.get(0).push(first);
   return [...told].sort((a, b) => a[0] - b[0])
-    .map(([day, texts]) => [day, [...new Set(texts)].join(' ')]);
+    .map(([day, texts]) => [day, [...new Set(texts)].join(' '), null]);
+}
+
+// What moves the teeth at first.
+function movedBy(run) {
+  if (!run.wires.length) return 'caption_force';
+  const pulled = run.keys.some((key) => key.kind === 'elastics' && key.day === 0);
+  return pulled ? 'caption_pull' : 'caption_wire';
+}
+
+// What is said of a case that may not be the one shown.
+function captionText(run, [, text, name]) {
+  const shown = run.cases[state.cases[run.index]].name;
+  return name === null || name === shown ? text : t('caption_about', { case: name, text });
 }
 
 // Index of the caption that holds at a day; -1 before the first.
@@ -28,9 +43,11 @@ function showCaptions() {
     const captions = captionsOf(run, state.cases[run.index]);
     const now = captionAt(captions, dayOf(state.step));
     const place = document.getElementById(`caption-${run.index}`);
-    const text = now < 0 ? '' : captions[now][1];
+    const text = now < 0 ? '' : captionText(run, captions[now]);
     // a text that stays is not spoken again
     if (place.textContent !== text) place.textContent = text;
+    document.getElementById(`at-once-${run.index}`).textContent = dayOf(state.step) === 0
+      ? t('at_once') : '';
     document.querySelectorAll(`#lesson .of-${run.index}`).forEach((button, k) => {
       if (k === now) button.setAttribute('aria-current', 'step');
       else button.removeAttribute('aria-current');
@@ -38,7 +55,10 @@ function showCaptions() {
   }
 }
 
-function toWeek(day) {
+// Show the week of a caption, and the case it speaks of.
+function toWeek(run, [day, , name]) {
+  const index = run.cases.findIndex((one) => one.name === name);
+  if (index >= 0 && index !== state.cases[run.index]) chooseCase(run, index);
   jump(day);
   document.getElementById('weeks').scrollIntoView();
   document.getElementById('day').focus({ preventScroll: true });
@@ -46,9 +66,10 @@ function toWeek(day) {
 
 function captionButtons(run) {
   const captions = captionsOf(run, state.cases[run.index]);
-  return h('ol', { class: 'told' }, captions.map(([day, text]) => h('li', {},
-    h('button', { type: 'button', class: `told-at of-${run.index}`, onclick: () => toWeek(day) },
-      h('b', {}, `${t('week')} ${week(day)}`), ` ${text}`))));
+  return h('ol', { class: 'told' }, captions.map((told) => h('li', {},
+    h('button', {
+      type: 'button', class: `told-at of-${run.index}`, onclick: () => toWeek(run, told),
+    }, h('b', {}, `${t('week')} ${week(told[0])}`), ` ${told[1]}`))));
 }
 
 function lessonSection() {
@@ -60,8 +81,12 @@ function lessonSection() {
     return [
       part('lesson_aim', h('p', {}, lesson.aim)),
       FREE_BODY in run.pictures ? plate(run, FREE_BODY) : null,
-      part('lesson_told', captionButtons(run)),
       part('lesson_question', h('p', { class: 'question' }, lesson.question)),
+      h('details', {
+        class: 'answers-of', open: state.told.has(run.index), ontoggle: (event) => {
+          if (event.target.open) state.told.add(run.index); else state.told.delete(run.index);
+        },
+      }, h('summary', {}, t('lesson_told')), captionButtons(run)),
     ];
   }));
 }

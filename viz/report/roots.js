@@ -20,15 +20,23 @@ function rootUnit(row) {
   return row.unit && row.unit !== '1' ? ` ${row.unit}` : '';
 }
 
+// A centre of rotation so far off that its place says nothing, and its band less.
+function isFar(row, value) {
+  return row.name.startsWith('centre of rotation') && value !== null && Math.abs(value) > FAR;
+}
+
 function rootMedian(row) {
+  if (isFar(row, row.p50)) return t('far');
   const value = row.p50 === null ? t('none') : `${short(row.p50)}${rootUnit(row)}`;
   const words = row.words ? `: ${row.words.p50.split(' with ').map(word).join(t('with'))}` : '';
   return value + words + (row.extrapolated ? ` (${t('extrapolated')})` : '');
 }
 
 function rootBand(row) {
-  const ends = [row.p10, row.p90].filter((value) => value !== null);
-  return ends.length ? ends.map(short).join(` ${t('to')} `) : t('none');
+  const ends = [row.p10, row.p90].filter((value) => value !== null).sort((a, b) => a - b);
+  if (!ends.length || [row.p50, ...ends].some((value) => isFar(row, value))) return t('none');
+  const texts = [...new Set(ends.map(short))];
+  return texts.length < ends.length ? t('band_same') : texts.join(` ${t('to')} `);
 }
 
 function rootHead({ row }) {

@@ -33,11 +33,11 @@ function weekTable(run, index, step) {
     const zones = [0, 1, 2].map((k) => num(tooth.zone_area_mm2.at(step, k), 1));
     return [
       String(tooth.number),
-      `${num(band[1])} (${num(Math.min(...band))} ${t('to')} ${num(Math.max(...band))})`,
+      `${num(band[1])} (${bandText(band)})`,
       `${num(tooth.force_N.at(step))} (${num(tooth.force_N.at(step) / GRAM_FORCE, 0)})`,
       [0, 1, 2].map((k) => num(tooth.moments_Nmm.at(step, k), 1)).join(' / '),
       [0, 1].map((k) => num(tooth.moment_to_force_mm.at(step, k), 1)).join(' / '),
-      [0, 1].map((k) => num(tooth.rotation_centre_mm.at(step, k), 1)).join(' / '),
+      [0, 1].map((k) => centreText(tooth.rotation_centre_mm.at(step, k))).join(' / '),
       num(tooth.peak_pressure_kPa.at(step)),
       num(tooth.above_line_percent.at(step), 0),
       zones.join(' / '),
@@ -97,11 +97,11 @@ function endTable(run) {
     const band = Object.values(of.crown_movement_band_mm);
     return [
       rowName(run, found.name, tooth.number),
-      `${num(of.crown_movement_band_mm.p50)} (${num(Math.min(...band))} ${t('to')} ${
-        num(Math.max(...band))})`,
+      `${num(of.crown_movement_band_mm.p50)} (${bandText(band)})`,
       directions(['extrusion', 'labial', 'mesial'].map((k) => of.crown_movement_mm[k]), tooth.sides),
       movementWords(of.movement_type, tooth),
-      num(of.centre_of_rotation_mm, 1),
+      of.centre_of_rotation_mm === null && of.movement_type.includes('translation') ? t('far')
+        : centreText(of.centre_of_rotation_mm),
       num(of.peak_pressure_kPa, 1),
     ];
   }));

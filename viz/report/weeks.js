@@ -7,9 +7,7 @@ function choice(label, id, options, chosen, onchange) {
 }
 
 function controls() {
-  const sliced = runs.some((run) => run.cases.some((found) => found.slices.length));
-  const fields = FIELDS.map((field) => [field, t(`field_${field}`), field === 'density' && !sliced]);
-  return h('div', { class: 'controls' },
+  return h('div', { class: 'controls' }, tag(),
     h('button', {
       id: 'play', type: 'button', onclick: togglePlay, disabled: quiet.matches,
       'aria-describedby': quiet.matches ? 'still' : null,
@@ -19,21 +17,39 @@ function controls() {
         id: 'day', type: 'range', min: 0, max: days.length - 1, step: 1, value: state.step,
         oninput: (event) => show(Number(event.target.value)),
       }), h('span', { id: 'ticks', 'aria-hidden': 'true' })),
-    choice(t('field'), 'field', fields, state.field, (event) => {
+    choice(t('field'), 'field', fieldOptions(), state.field, (event) => {
       state.field = event.target.value;
       refresh();
     }));
+}
+
+// What is never to be forgotten while pictures move.
+function tag() {
+  const invented = runs.some((run) => run.summary.scenario.invented);
+  return h('p', { class: 'tag' }, h('span', {}, t('tag')),
+    invented ? h('span', {}, t('tag_invented')) : null);
+}
+
+// Density needs a slice; without any it comes last and says so.
+function fieldOptions() {
+  const sliced = runs.some((run) => run.cases.some((found) => found.slices.length));
+  const all = FIELDS.map((field) => [field, t(`field_${field}`), false]);
+  if (sliced) return all;
+  const [density, ...others] = all;
+  return [...others, [density[0], t('field_needs_slice', { field: density[1] }), true]];
+}
+
+function chooseCase(run, index) {
+  state.cases[run.index] = index;
+  state.slices[run.index] = 0;
+  build(`case-${run.index}`);
 }
 
 function caseChoice(run) {
   if (run.cases.length < 2) return null;
   return choice(t('case'), `case-${run.index}`,
     run.cases.map((found, k) => [String(k), found.name]), String(state.cases[run.index]),
-    (event) => {
-      state.cases[run.index] = Number(event.target.value);
-      state.slices[run.index] = 0;
-      build(`case-${run.index}`);
-    });
+    (event) => chooseCase(run, Number(event.target.value)));
 }
 
 function sliceChoice(run) {
@@ -83,6 +99,7 @@ function weekSection() {
     return [
       h('p', { class: 'choices' }, caseChoice(run), sliceChoice(run)),
       h('div', { class: slice ? 'views sliced' : 'views' }, boxes),
+      h('p', { id: `at-once-${run.index}`, class: 'small at-once' }, ''),
       h('p', { id: `caption-${run.index}`, class: 'said', 'aria-live': 'polite' }, ''),
       h('div', { id: `week-table-${run.index}` }),
       slice ? h('div', { id: `slice-table-${run.index}` }) : null,
@@ -131,6 +148,10 @@ function legend() {
     found.push(sample('resorbed', t('legend_resorbed')), sample('laid', t('legend_laid_down')),
       sample('open', t('legend_open')));
   }
-  found.push(sample('start', t('legend_start')), sample('arrow', t('legend_force', { force: num(largest('force_N')) })));
+  found.push(sample('start', t('legend_start')),
+    sample('arrow', t('legend_force', { force: num(largest('force_N')) })),
+    sample('arc', t('legend_moment', { moment: num(largest('moment_Nmm'), 1) })),
+    sample('centre', t('legend_centre')));
+  if (runs.some((run) => run.summary.elastics?.length)) found.push(sample('band', t('legend_pull')));
   return found;
 }

@@ -3,6 +3,7 @@
 const STRINGS = JSON.parse(document.getElementById('strings').textContent);
 const GRAM_FORCE = 0.00980665; // N, ISO 80000-4
 const MOST_PLACES = 4; // of a remark that are told one by one
+const FAR = 50; // mm: a centre of rotation beyond says hardly more than that there is none near
 const MINOR = 0.3; // share of the largest part below which a direction is not named
 let language = document.documentElement.lang;
 
@@ -14,10 +15,10 @@ function t(key, values = {}) {
   return filled(STRINGS[language][key] ?? STRINGS.en[key] ?? key, values);
 }
 
-// A word or sentence of the program in the language chosen, or null where it has none.
+// A word or sentence of the program as the page says it in the language chosen, or null where it
+// has none.
 function translated(table, text) {
-  if (language === 'en') return text;
-  return STRINGS[language][table]?.[text] ?? null;
+  return STRINGS[language][table]?.[text] ?? (language === 'en' ? text : null);
 }
 
 function word(text) {
@@ -89,7 +90,23 @@ function keyWords(run, key) {
   if (key.kind === 'force_faded') {
     return t('key_force_faded', { limit: num(100 * key.threshold, 0) });
   }
-  return t('key_elastics');
+  return listed(['lost', 'taken_off', 'put_on'].flatMap((done) => key[done].map(
+    (k) => t(`key_${done}`, { pull: pullName(run.summary.scenario.elastic[k]) }))));
+}
+
+function pullName({ kind, teeth }) {
+  return `${word(kind)} ${teeth.join('\u2013')}`;
+}
+
+// A band of slow to fast persons; one of no width is said.
+function bandText(ends, digits = 2) {
+  const distinct = new Set(ends.map((value) => num(value, digits)));
+  return distinct.size === 1 ? t('band_same') : range(ends, digits);
+}
+
+// Place of a centre of rotation along the axis; a movement that is nearly bodily has none.
+function centreText(value, digits = 1) {
+  return value !== null && Math.abs(value) > FAR ? t('far') : num(value, digits);
 }
 
 function wireWords(run, index) {

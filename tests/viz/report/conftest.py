@@ -96,6 +96,59 @@ text = "The socket has followed."
 {RATE}
 """
 
+CASES = f"""
+schema = 1
+title = "Two cases (invented)"
+invented = true
+duration = "4 days"
+step = "1 day"
+[[tooth]]
+number = 11
+[[force]]
+case = "light"
+tooth = 11
+force = "20 cN"
+direction = "labial"
+[[force]]
+case = "heavy"
+tooth = 11
+force = "40 cN"
+direction = "labial"
+moment_to_force = "6 mm"
+[lesson]
+aim = "Tell two cases apart."
+question = "Which goes farther?"
+[[lesson.caption]]
+at = "0 days"
+text = "Both are pushed."
+[[lesson.caption]]
+at = "2 days"
+case = "heavy"
+text = "This one goes farther."
+{RATE}
+"""
+
+PULLS = f"""
+schema = 1
+title = "A rubber ring (invented)"
+invented = true
+duration = "4 days"
+step = "1 day"
+[[tooth]]
+number = 11
+[[tooth]]
+number = 21
+[[wire]]
+size = "0.018 in"
+[[elastic]]
+kind = "elastic"
+teeth = [11, 21]
+force = "50 gf"
+stiffness = "0 N/mm"
+taken_off = "2 days"
+{RATE}
+"""
+
 
 def result_of(text):
     return run(parse_scenario(text, "test"), resolution=COARSE)
@@ -148,6 +201,30 @@ def lesson_folder(lesson, tmp_path_factory):
     """The lesson's run with pictures in no order, one of them new to the page."""
     names = ("free_body.png", "new_thing.png", "zones.png", "movement.png", "arch.png")
     return write_run(lesson, tmp_path_factory.mktemp("report") / "lesson", names)
+
+
+@pytest.fixture(scope="package")
+def cases_folder(tmp_path_factory):
+    """A lesson of two cases, with a caption about one of them."""
+    return write_run(result_of(CASES), tmp_path_factory.mktemp("report") / "cases")
+
+
+@pytest.fixture(scope="package")
+def upright_folder(tmp_path_factory):
+    """The same, but one force goes along the tooth, where its arrow reaches beyond the crown."""
+    text = CASES.replace('"labial"\nmoment_to_force = "6 mm"', '"extrusion"')
+    return write_run(result_of(text), tmp_path_factory.mktemp("report") / "upright")
+
+
+@pytest.fixture(scope="package")
+def pulls():
+    """Two teeth on a wire with a ring between them for two of four days."""
+    return result_of(PULLS)
+
+
+@pytest.fixture(scope="package")
+def pulls_folder(pulls, tmp_path_factory):
+    return write_run(pulls, tmp_path_factory.mktemp("report") / "pulls")
 
 
 @pytest.fixture(scope="package")

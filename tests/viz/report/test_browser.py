@@ -16,6 +16,7 @@ from PIL import Image
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.viz import palette
 from gomphosis.viz.report_page import PAGE, write_report
+from gomphosis.viz.report_strings import report_strings
 
 pytestmark = [pytest.mark.slow, pytest.mark.browser]
 
@@ -125,7 +126,9 @@ def test_field_choice_changes_picture_and_legend(opened, slices_folder):
 
 def test_density_is_no_choice_without_slices(opened, wires_folder):
     page = opened(wires_folder / PAGE)
-    assert page.locator("#field option[value=density]").is_disabled()
+    last = page.locator("#field option").last
+    assert last.is_disabled() and last.get_attribute("value") == "density"
+    assert last.inner_text() == "density of bone (needs a slice)"
     assert page.locator("canvas.slice").count() == 0
 
 
@@ -193,7 +196,7 @@ def test_probe_reads_the_cell_that_is_drawn_under_it(opened, slices_folder):
             continue
         column, row = under(page, "slice-view-0")
         centre = low + (row + 0.5) * spacing
-        depth = float(read_number(text, rf"{NUMBER} mm below"))
+        depth = float(read_number(text, rf"{NUMBER} mm from the bone crest towards the root's tip"))
         assert abs(-centre - depth) <= 0.5 * spacing + 0.05 + 1e-6
         around = density[column - 2 : column + 3, row - 2 : row + 3]
         if around.size and np.all(around == 1.0):
@@ -232,6 +235,10 @@ def test_key_times_are_marked_and_jump(opened, wires_folder):
     button.click()
     assert now(page) == "Week 1 (day 7)"
     assert page.locator(".tick").count() >= 2
+    # what a mark stands for is told to the mouse, and to whoever turns the slider by keys
+    told = "wire 2 is tied in: 0.016 in nickel-titanium"
+    assert page.locator(f'.tick[title="Week 1: {told}"]').count() == 1
+    assert page.locator("#day").get_attribute("aria-valuetext") == f"Week 1 (day 7); {told}"
 
 
 def test_opening_of_a_plate_is_a_key_time(opened, slices_folder):
@@ -453,9 +460,11 @@ def test_every_finding_of_a_root_is_shown_once(opened, wires, wires_folder):
         for row in group.locator("tr:not(.group) th").all_inner_texts():
             numbers = document["teeth"] if row == "all" else row.split("; ")
             told += [(number, head) for number in numbers]
-    expected = [
-        (number, q["name"][0].upper() + q["name"][1:])
+    words = report_strings("en")["roots"]
+    names = [
+        (number, words.get(q["name"], q["name"]))
         for number, tooth in document["teeth"].items()
         for q in tooth["root_preview"]["quantities"].values()
     ]
+    expected = [(number, name[0].upper() + name[1:]) for number, name in names]
     assert sorted(told) == sorted(expected)

@@ -74,6 +74,10 @@ def test_lesson_tells_aim_and_question_and_its_buttons_set_the_week(opened, less
     assert "Say where the root <b>presses</b>." in lesson.inner_text()
     assert "Which side is stretched?" in lesson.inner_text()
     buttons = lesson.locator("button")
+    # the list answers the question, and unfolds after it
+    assert lesson.locator("details").get_attribute("open") is None
+    assert lesson.inner_text().index("Which side") < lesson.inner_text().index("What to see, and")
+    lesson.locator("summary").click()
     assert buttons.all_inner_texts() == [
         "Week 0 At first nothing has moved.",
         "Week 0.4 The crown goes <i>labially</i>.",
@@ -89,6 +93,85 @@ def test_lesson_tells_aim_and_question_and_its_buttons_set_the_week(opened, less
     assert 0 <= box["y"] < SIZES[0][1] - 200
     page.keyboard.press("ArrowRight")
     assert page.locator("#now").inner_text() == "Week 0.6 (day 4)"
+
+
+def test_a_caption_of_a_case_shows_it_or_names_it(opened, cases_folder):
+    page = opened(cases_folder / PAGE)
+    assert said(page) == "Both are pushed."
+    page.locator("#day").fill("2")
+    assert said(page) == "About heavy: This one goes farther."
+    page.select_option("#language", "de")
+    assert said(page) == "Zu heavy: This one goes farther."
+    page.locator("#lesson summary").click()
+    page.locator("#lesson button").nth(1).click()
+    assert page.locator("#case-0").input_value() == "1"
+    assert page.locator("#now").inner_text() == "Woche 0,3 (Tag 2)"
+    assert said(page) == "This one goes farther."
+    # what was unfolded stays so; a caption of no case changes none
+    assert page.locator("#lesson details").get_attribute("open") is not None
+    page.locator("#lesson button").nth(0).click()
+    assert page.locator("#case-0").input_value() == "1" and said(page) == "Both are pushed."
+
+
+def test_cases_beside_each_other_are_told_by_what_differs(opened, cases_folder):
+    page = opened(cases_folder / PAGE)
+    planned, expected = page.locator("#summary .lead p").all_inner_texts()[:2]
+    assert planned == (
+        "Tooth 11, followed over 4 days. 2 cases beside each other, each with a constant force at "
+        "the bracket and no wire: 0.20 and 0.40 N (20 and 41 gf), labial. M/F (moment over force "
+        "at the bracket): 0.0 and 6.0 mm."
+    )
+    assert (
+        expected.startswith("The crown moves ") and "depending on the case. Largest: " in expected
+    )
+
+
+def test_all_cases_have_one_scale_and_day_0_says_what_gives_way(opened, upright_folder):
+    page = opened(upright_folder / PAGE)
+    assert page.locator("#at-once-0").inner_text().startswith("At once, before bone changes")
+    assert page.locator(".tag span").all_inner_texts() == ["Simulation", "invented data"]
+    columns = bar(page, "front-0")
+    assert columns > 30 and bar(page, "above-0") == columns
+    page.select_option("#case-0", "1")
+    assert bar(page, "front-0") == columns
+    page.locator("#day").fill("1")
+    assert page.locator("#at-once-0").inner_text() == ""
+
+
+def bar(page, name):
+    """Return how many px long the bar of 5 mm at the foot of a picture is."""
+    picture = picture_of(page, name)
+    low = picture[-16:-8, :200]
+    return int((np.abs(low - palette.rgb(palette.INK)).max(axis=2) < 3).any(axis=0).sum())
+
+
+def test_captions_are_played_no_faster_than_they_can_be_read(opened, cases_folder):
+    """Two captions two days apart last three seconds each, whatever the length of the run."""
+    page = opened(cases_folder / PAGE)
+    page.locator("#play").click()
+    page.wait_for_timeout(2500)
+    assert said(page) == "Both are pushed."
+    page.wait_for_timeout(1500)
+    assert said(page) != "Both are pushed."
+
+
+def test_elastics_are_told_and_drawn_while_they_pull(opened, pulls_folder):
+    page = opened(pulls_folder / PAGE)
+    assert "Elastic 11\u201321 is put on. Teeth that are pulled together" in said(page)
+    assert page.get_by_role("button", name="Week 0.3 elastic 11\u201321 is taken off").count() == 1
+    assert "drawn from slot to slot" in page.locator("#legend").inner_text()
+    assert band(page) > 50
+    page.locator("#day").fill("2")
+    assert said(page) == "Elastic 11\u201321 is taken off."
+    assert band(page) == 0
+    page.select_option("#language", "de")
+    assert said(page) == "Gummiring 11\u201321 wird abgenommen."
+
+
+def band(page):
+    """Return how many px of the picture from the front have the colour of elastics."""
+    found = np.abs(picture_of(page, "front-0") - palette.rgb(palette.SERIES[1])).max(axis=2) < 3
+    return int(found.sum())
 
 
 def test_a_run_that_is_no_lesson_has_no_such_section(opened, wires_folder):
@@ -112,6 +195,7 @@ def test_figures_have_titles_and_their_order_and_one_stands_in_the_lesson(opened
 def test_a_lesson_is_told_in_german_but_its_own_texts_stay(opened, lesson_folder, tmp_path):
     write_report([lesson_folder], tmp_path / "de.html", language="de")
     page = opened(tmp_path / "de.html")
+    page.locator("#lesson summary").click()
     told = page.locator("#lesson").inner_text()
     assert "Frage an die Klasse" in told and "Which side is stretched?" in told
     assert page.locator("#lesson button").nth(1).inner_text().startswith("Woche 0,4 The crown")
@@ -131,7 +215,7 @@ def test_the_first_screen_tells_four_things(opened, lesson_folder, size):
     page = opened(lesson_folder / PAGE, size=size)
     heads = page.locator("#summary .lead h3").all_inner_texts()
     assert heads == [
-        "What was planned",
+        "What was planned (scenario)",
         "What the model expects",
         "How sure that is",
         "What to look at closely",
@@ -163,12 +247,17 @@ def test_two_runs_are_drawn_on_the_same_scales(opened, slices_folder, lesson_fol
     assert lengths[1] / lengths[0] == pytest.approx(0.5, abs=0.08)
 
 
-def arrow_length(page, name):
-    """Return how tall the arrow in the middle of a picture is, in crowns."""
+def picture_of(page, name):
+    """Return the pixels of a picture of the page, 0 to 255, shape (height, width, 3)."""
     plain = page.evaluate("name => document.getElementById(name).toDataURL()", name)
-    picture = np.asarray(
+    return np.asarray(
         Image.open(io.BytesIO(base64.b64decode(plain.partition(",")[2]))).convert("RGB"), float
     )
+
+
+def arrow_length(page, name):
+    """Return how tall the arrow in the middle of a picture is, in crowns."""
+    picture = picture_of(page, name)
     middle = picture[:, picture.shape[1] // 2 - 3 : picture.shape[1] // 2 + 4]
 
     def rows(colour):

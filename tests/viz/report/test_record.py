@@ -127,6 +127,41 @@ def test_arrows_from_above_keep_the_share_of_the_largest_force(slices, sliced):
     np.testing.assert_allclose(heavy, [0.0, -1.0], rtol=0, atol=0.011)
 
 
+def test_moments_are_those_seen_in_each_picture(slices, sliced, wires, wired):
+    """A moment that holds the crown back, seen from the side with the crown below: clockwise.
+
+    From above the same tooth has none. From the front it is the tip moment of the table but for
+    the tooth's small lean.
+    """
+    heavy = sliced.head["cases"][0]["arch"]["teeth"][0]
+    np.testing.assert_allclose(numbers(sliced, heavy["moment_front"])[0], [8 * 0.6], atol=0.006)
+    np.testing.assert_allclose(numbers(sliced, heavy["moment_above"])[0], [0.0], atol=0.006)
+    teeth = wired.head["cases"][0]
+    for tooth, seen in zip(teeth["teeth"], teeth["arch"]["teeth"], strict=True):
+        tip = numbers(wired, tooth["moments_Nmm"])[0, 0]
+        assert abs(tip) > 0.5
+        found = abs(numbers(wired, seen["moment_front"])[0, 0])
+        np.testing.assert_allclose(found, abs(tip), rtol=0.02, atol=0.02)
+    largest = wired.head["scales"]["moment_Nmm"]
+    every = [numbers(wired, tooth["moments_Nmm"]) for tooth in teeth["teeth"]]
+    assert largest == pytest.approx(max(np.linalg.norm(m, axis=1).max() for m in every), abs=0.02)
+
+
+def test_what_stood_still_lies_on_the_axis(slices, sliced):
+    """The point of the axis at the depth of the centre of rotation has hardly moved; from the side
+    of an upper tooth the apex is up."""
+    case = sliced.head["cases"][0]
+    (tooth,), (seen,) = case["teeth"], case["arch"]["teeth"]
+    axis = numbers(sliced, seen["axis"])
+    depth = numbers(sliced, tooth["rotation_centre_mm"])[:, 0]
+    crest = numbers(sliced, seen["wall"])[0][:, -1].mean(axis=0)  # of the unmoved socket
+    np.testing.assert_allclose(axis[0, 0], crest, rtol=0, atol=0.1)
+    np.testing.assert_allclose(axis[:, 1, 1], -1.0, rtol=0, atol=0.05)
+    places = axis[:, 0] + depth[:, None] * axis[:, 1]
+    assert abs(axis[-1, 0, 0] - crest[0]) > 0.2
+    np.testing.assert_allclose(places[-1, 0], crest[0], rtol=0, atol=0.03)
+
+
 def test_a_single_tooth_pushed_labially_is_seen_from_its_side(slices, sliced, wired):
     assert wired.head["cases"][0]["arch"]["seen"] == "front"
     arch = sliced.head["cases"][0]["arch"]

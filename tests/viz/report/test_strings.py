@@ -8,8 +8,9 @@ import pytest
 
 from gomphosis.bone.library import STATUSES
 from gomphosis.scenarios.caution import NOTICE, model_limits
+from gomphosis.scenarios.elastic_tables import KINDS
 from gomphosis.scenarios.files import find_scenario
-from gomphosis.viz.captions import LINE_UP, PUSHED
+from gomphosis.viz.captions import LINE_UP, PULLED, PUSHED
 from gomphosis.viz.figures import FIGURES, SLICE_FIGURES
 from gomphosis.viz.report_page import SCRIPTS
 from gomphosis.viz.report_store import SUMMARY
@@ -42,7 +43,8 @@ def test_every_key_is_used_and_every_key_used_is_there():
     )
     stems = ("field_", "figure_")
     assert asked <= set(ENGLISH)
-    known = {"name", "needs_script", "print_line", "words", "flags", "limits"}
+    known = {"name", "needs_script", "print_line", "words", "flags", "plain_flags", "limits"}
+    known |= {f"key_{done}" for done in ("put_on", "taken_off", "lost")}
     unused = {
         key for key in set(ENGLISH) - known if f"'{key}'" not in code and not key.startswith(stems)
     }
@@ -52,6 +54,7 @@ def test_every_key_is_used_and_every_key_used_is_there():
 def test_what_pushes_the_teeth_is_said_as_in_the_films():
     assert ENGLISH["caption_wire"] == LINE_UP
     assert ENGLISH["caption_force"] == PUSHED
+    assert ENGLISH["caption_pull"] == PULLED
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -101,10 +104,22 @@ def test_findings_about_roots_have_german_words(wires_folder, slices_folder):
     assert german - named <= {name for name in german if "mesial plane" in name}
 
 
+def test_english_words_of_the_page_replace_what_the_program_says():
+    """What the program no longer says would silently stay as it is."""
+    said = resources.files("gomphosis.scenarios").joinpath("caution.py").read_text()
+    said = re.sub(r'"\s*\n\s*f?"', "", said)
+    assert ENGLISH["limits"] and all(limit in said for limit in ENGLISH["limits"])
+    assert set(ENGLISH["roots"]) <= set(report_strings("de")["roots"])
+    assert set(ENGLISH["words"]) <= set(KINDS)
+
+
 def test_flags_and_statuses_have_german_words():
     german = report_strings("de")
     said = resources.files("gomphosis.scenarios").joinpath("flags.py").read_text()
     said += resources.files("gomphosis.bone.library").joinpath("tissue.toml").read_text()
-    for what in german["flags"]:
+    for what in {*german["flags"], *german["plain_flags"], *ENGLISH["plain_flags"]}:
         assert what.removesuffix(": the linear law would close the gap") in said
+    assert set(german["plain_flags"]) == set(ENGLISH["plain_flags"]) <= set(german["flags"])
+    for text in (*german["plain_flags"].values(), *ENGLISH["plain_flags"].values()):
+        assert re.findall(r"\{\w+\}", text) == ["{teeth}"]
     assert set(STATUSES) <= set(german["words"])
