@@ -18,7 +18,7 @@ from gomphosis.viz.panels import (
     heading,
     mark_visits,
     name_heights,
-    row_name,
+    named_rows,
     week_axis,
     wire_key,
 )
@@ -171,14 +171,7 @@ def _compared(result: RunResult) -> "Figure":
         width=12.0,
         body=max(3.6, 0.34 * len(shown) + 1.5),
     )
-    forces, moments = grid(page, 1, 2, Gaps(left=1.9, right=0.4, across=0.5, above=0.65))[0]
-    names = [row_name(row.label) for row in shown]
-    for axes in (forces, moments):
-        axes.set_ylim(len(shown) - 0.5, -0.5)
-        axes.set_yticks(range(len(shown)), names if axes is forces else [""] * len(shown))
-        axes.tick_params(axis="y", length=0)
-        axes.grid(axis="x")
-        axes.set_axisbelow(True)
+    forces, moments = named_rows(page, [row.label for row in shown], right=0.4)
     _draw_force_bars(forces, shown)
     _draw_moment_marks(moments, shown)
     return page.figure

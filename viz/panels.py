@@ -1,6 +1,7 @@
 """Panels of a figure: their grid, week axis, headings and visits."""
 
 import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -69,6 +70,29 @@ def name_heights(axes: "Axes", text: str, *, first: bool) -> None:
         axes.set_ylabel(text)
     else:
         axes.tick_params(labelleft=False)
+
+
+def named_rows(
+    page: Page, labels: Sequence[str], *, right: float, top: float = -0.5
+) -> tuple["Axes", "Axes"]:
+    """Return two panels side by side with one row for each label, named at the left.
+
+    Parameters
+    ----------
+    right
+        Inches beside the second panel.
+    top
+        Upper end of the rows' scale, on which the first row is at 0.
+    """
+    first, second = grid(page, 1, 2, Gaps(left=1.9, right=right, across=0.5, above=0.65))[0]
+    names = [row_name(label) for label in labels]
+    for axes in (first, second):
+        axes.set_ylim(len(names) - 0.5, top)
+        axes.set_yticks(range(len(names)), names if axes is first else [""] * len(names))
+        axes.tick_params(axis="y", length=0)
+        axes.grid(axis="x")
+        axes.set_axisbelow(True)
+    return first, second
 
 
 def row_name(text: str) -> str:

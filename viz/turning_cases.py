@@ -7,7 +7,7 @@ import numpy as np
 from gomphosis.scenarios.kinematics import FAR, PLANES
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette, theme
-from gomphosis.viz.panels import Gaps, grid, heading, row_name
+from gomphosis.viz.panels import heading, named_rows
 from gomphosis.viz.turned_teeth import TurnedTooth, no_centre, turned_teeth
 from gomphosis.viz.wording import signed, weeks_text
 
@@ -37,14 +37,8 @@ def turning_by_case(result: RunResult) -> "Figure":
         width=12.0,
         body=max(3.6, ROW * len(shown) + 1.6),
     )
-    ratios, centres = grid(page, 1, 2, Gaps(left=1.9, right=0.5, across=0.5, above=0.65))[0]
-    names = [row_name(row.label) for row in shown]
-    for axes in (ratios, centres):
-        axes.set_ylim(len(shown) - 0.5, -0.7)
-        axes.set_yticks(range(len(shown)), names if axes is ratios else [""] * len(shown))
-        axes.tick_params(axis="y", length=0)
-        axes.grid(axis="x")
-        axes.set_axisbelow(True)
+    labels = [row.label for row in shown]
+    ratios, centres = named_rows(page, labels, right=0.5, top=-0.7)
     _draw_ratios(ratios, shown)
     _draw_centres(centres, shown)
     return page.figure
