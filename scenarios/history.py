@@ -138,8 +138,12 @@ def tooth_history(
 
 def about(tooth: ToothModel, wrench: Array, point: Array) -> Array:
     """Return wrenches about the crest, shape (T, 6), in trade words about another point."""
-    moved = np.asarray(np.linalg.solve(motion_at(point).T, wrench.T).T, dtype=float)
-    return to_trade(tooth.number, moved)
+    return to_trade(tooth.number, carried(wrench, point))
+
+
+def carried(wrench: Array, point: Array) -> Array:
+    """Return wrenches about the crest, shape (T, 6) or (6,), about another point, tooth frame."""
+    return np.asarray(np.linalg.solve(motion_at(point).T, wrench.T).T, dtype=float)
 
 
 def wall_history(tooth: ToothModel, wrench: Array, scenario: Scenario) -> dict[str, Array]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gomphosis.scenarios.caution import SHORT
 from gomphosis.viz import palette
 from gomphosis.viz.compared_curve import PairCurve, pair_curves
 from gomphosis.viz.compared_key import draw_key
@@ -32,7 +31,8 @@ from gomphosis.viz.film_files import (
     drawn,
     save_film,
 )
-from gomphosis.viz.film_layout import FOOT, HEAD, LINE, MARGIN, Box
+from gomphosis.viz.film_layout import HEAD, LINE, MARGIN, Box
+from gomphosis.viz.film_surround import write_caution
 from gomphosis.viz.wording import DAYS_A_WEEK, INVENTED, weeks_text
 
 if TYPE_CHECKING:
@@ -173,9 +173,7 @@ class ComparedFilm:
                 seen = run.case["arch"]["seen"] if view == FRONT else "biting side"
                 write(draw, (box.left + 6, box.top + 4), seen, colour=palette.QUIET)
         draw_key(picture, self.layout.scales, self.layout.key)
-        for k, line in enumerate(wrapped(SHORT.replace(" · ", "\u00a0· "), WIDTH - 2 * MARGIN)[:2]):
-            place = (MARGIN, self.layout.height - FOOT + 8 + k * LINE)
-            write(draw, place, line, colour=palette.QUIET)
+        write_caution(draw, (WIDTH, self.layout.height))
         return picture
 
     def _write_heading(self, draw: "ImageDraw", run: ComparedRun, box: Box) -> None:

@@ -5,8 +5,8 @@ from functools import cached_property
 
 import numpy as np
 
-from gomphosis.bone.support import motion_at
 from gomphosis.fem.section import Array
+from gomphosis.scenarios.history import carried
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.stages import stages
@@ -200,7 +200,7 @@ class Scene:
         pose, wrench = state
         tooth: ToothModel = self.result.teeth[k]
         placed = self._stages[view.side].place(tooth, pose)
-        at_slot = np.asarray(np.linalg.solve(motion_at(tooth.slot).T, wrench), dtype=np.float64)
+        at_slot = carried(wrench, tooth.slot)
         force = at_slot[:3] / self._largest_force
         slot = placed.points(tooth.slot)
         tip = slot + ARROW * placed.vectors(force)

@@ -59,10 +59,7 @@ class Surround:
         if mark:
             write(draw, (right, 58), mark, bold=True, anchor="ra")
         draw.line((MARGIN, HEAD - 14, right, HEAD - 14), fill=palette.RULE, width=3)
-        caution = wrapped(SHORT.replace(" · ", "\u00a0· "), self.width - 2 * MARGIN)
-        for k, line in enumerate(caution[:2]):
-            place = (MARGIN, self.height - FOOT + 8 + k * LINE)
-            write(draw, place, line, colour=palette.QUIET)
+        write_caution(draw, (self.width, self.height))
         return picture
 
     def write_state(self, draw: "ImageDraw", record: int) -> None:
@@ -85,3 +82,12 @@ class Surround:
             write(draw, (right, 41), acting, anchor="ra", colour=palette.QUIET)
         gone = MARGIN + (self.width - 2 * MARGIN) * day / end
         draw.line((MARGIN, HEAD - 14, gone, HEAD - 14), fill=palette.INK, width=3)
+
+
+def write_caution(draw: "ImageDraw", size: tuple[int, int]) -> None:
+    """Write the caution at the foot of a frame of a size in px, in two lines."""
+    width, height = size
+    # a no-break space keeps the dot at the end of its line
+    lines = wrapped(SHORT.replace(" · ", "\u00a0· "), width - 2 * MARGIN)
+    for k, line in enumerate(lines[:2]):
+        write(draw, (MARGIN, height - FOOT + 8 + k * LINE), line, colour=palette.QUIET)

@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from gomphosis.bone.support import motion_at
 from gomphosis.bone.wall import OVERLOAD
 from gomphosis.fem.section import Array
+from gomphosis.scenarios.history import carried
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import (
@@ -172,7 +172,7 @@ class ArchScene:
     ) -> dict[str, Any]:
         """Return force and moment at the slot as each picture shows them."""
         wrench = self.case.median.wrench[self.records, k]
-        at_slot = np.linalg.solve(motion_at(tooth.slot).T, wrench.T).T
+        at_slot = carried(wrench, tooth.slot)
         found: dict[str, Any] = {}
         for name, places, flat in (
             ("front", placed, partial(self._stage.flat, tooth)),

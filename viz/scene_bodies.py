@@ -8,8 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from gomphosis.bone.support import motion_at
 from gomphosis.fem.section import Array
+from gomphosis.scenarios.history import carried
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import (
@@ -232,10 +232,7 @@ def at_slots(teeth: tuple[ToothModel, ...], wrench: Array) -> Array:
     wrench
         About the crests, shape (..., teeth, 6).
     """
-    moved = [
-        np.linalg.solve(motion_at(tooth.slot).T, wrench[..., k, :, None])[..., 0]
-        for k, tooth in enumerate(teeth)
-    ]
+    moved = [carried(wrench[..., k, :], tooth.slot) for k, tooth in enumerate(teeth)]
     return np.asarray(np.stack(moved, axis=-2), dtype=np.float64)
 
 

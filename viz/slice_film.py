@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gomphosis.scenarios.caution import SHORT
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette, theme
 from gomphosis.viz.captions import Captions
@@ -32,7 +31,8 @@ from gomphosis.viz.film_files import (
     drawn,
     save_film,
 )
-from gomphosis.viz.film_layout import CAPTION, Box
+from gomphosis.viz.film_layout import CAPTION, FOOT, LINE, MARGIN, Box
+from gomphosis.viz.film_surround import write_caution
 from gomphosis.viz.slice_figure import largest_traction
 from gomphosis.viz.slice_scene import SliceScene
 from gomphosis.viz.slice_view import SliceView, slice_views
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
 
 WIDTH = 960  # px
-HEAD, FOOT, MARGIN, LINE = 76, 50, 16, 18  # px
+HEAD = 76  # px
 MOST_SLICES, COLUMNS = 6, 3
 ALONE = (540, 760)  # px, picture of a single slice; text stands beside it
 TALL, TEXTS = 440, 128  # px, picture and text of one of several
@@ -250,9 +250,7 @@ class SliceFilm:
         draw.line((MARGIN, HEAD - 12, WIDTH - MARGIN, HEAD - 12), fill=palette.RULE, width=3)
         if len(self.views) == 1:
             self._write_key(draw, self.boxes[0][1])
-        for k, line in enumerate(wrapped(SHORT.replace(" · ", "\u00a0· "), WIDTH - 2 * MARGIN)[:2]):
-            place = (MARGIN, self.height - FOOT + 8 + k * LINE)
-            write(draw, place, line, colour=palette.QUIET)
+        write_caution(draw, (WIDTH, self.height))
         return picture
 
     def remark(self) -> str:
