@@ -1,9 +1,13 @@
 """Files of a film: an animated GIF, an MP4, and a sheet of chosen frames that does not move."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from errno import EIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from subprocess import DEVNULL, PIPE, Popen
+from tempfile import TemporaryFile
+from typing import IO, TYPE_CHECKING, TypeVar, cast
 
 import numpy as np
 
@@ -145,37 +149,59 @@ def save_gif(movie: Movie, path: Path) -> None:
 
 
 def save_mp4(movie: Movie, path: Path) -> None:
-    """Write an MP4 (H.264) whose first and last picture stay as long as those of the GIF."""
-    from imageio_ffmpeg import write_frames
+    """Write an MP4 (H.264) whose first and last picture stay as long as those of the GIF.
 
+    Raises
+    ------
+    OSError
+        If the encoder cannot write the file; the cause it names is told.
+    """
     width, height = movie.pictures[0].size
     # the colour format halves both sides
-    even = (width + width % 2, height + height % 2)
-    # the encoder's own measure of quality stands below, instead of the library's
-    settings: dict[str, Any] = {"fps": 1000 / movie.pause, "quality": None}
-    writer = write_frames(
-        str(path),
-        even,
-        macro_block_size=2,
-        ffmpeg_log_level="error",
-        output_params=[
-            *("-crf", str(QUALITY), "-preset", "veryfast", "-movflags", "+faststart"),
-            *("-fflags", "+bitexact", "-flags:v", "+bitexact"),
-            *("-metadata", f"comment={NOTICE}"),
-        ],
-        **settings,
-    )
-    writer.send(None)
-    try:
+    odd = ((0, height % 2), (0, width % 2), (0, 0))
+    with _encoder(movie, path) as frames:
         for picture, pause in zip(movie.pictures, movie.pauses, strict=True):
-            frame = np.asarray(picture.convert("RGB"))
-            padded = np.pad(
-                frame, ((0, even[1] - height), (0, even[0] - width), (0, 0)), mode="edge"
-            )
+            frame = np.pad(np.asarray(picture.convert("RGB")), odd, mode="edge").tobytes()
             for _ in range(max(1, round(pause / movie.pause))):
-                writer.send(np.ascontiguousarray(padded))
-    finally:
-        writer.close()
+                frames.write(frame)
+
+
+@contextmanager
+def _encoder(movie: Movie, path: Path) -> Iterator[IO[bytes]]:
+    """Give the stream that takes the frames; at its end the file is whole, or an error tells."""
+    from imageio_ffmpeg import get_ffmpeg_exe
+
+    width, height = movie.pictures[0].size
+    size = f"{width + width % 2}x{height + height % 2}"
+    words = [
+        *(get_ffmpeg_exe(), "-y", "-v", "error"),
+        *("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", size, "-r", str(1000 / movie.pause)),
+        *("-i", "-", "-an", "-c:v", "libx264", "-pix_fmt", "yuv420p"),
+        *("-crf", str(QUALITY), "-preset", "veryfast", "-movflags", "+faststart"),
+        *("-fflags", "+bitexact", "-flags:v", "+bitexact", "-metadata", f"comment={NOTICE}"),
+        str(path.absolute()),
+    ]
+    with TemporaryFile() as told:
+        # a group of its own: an interruption reaches this program, which ends the encoder
+        process = Popen(words, stdin=PIPE, stdout=DEVNULL, stderr=told, process_group=0)
+        frames = cast(IO[bytes], process.stdin)
+        try:
+            # the encoder that has given up reads no more: why, its words tell
+            with suppress(BrokenPipeError):
+                yield frames
+                frames.close()
+        except BaseException:
+            process.kill()
+            raise
+        finally:
+            with suppress(BrokenPipeError):
+                frames.close()
+            status = process.wait()
+        if status != 0:
+            told.seek(0)
+            # its first line is the cause, what follows are consequences
+            first = told.readline().decode(errors="replace").strip(". \n") or "no word why"
+            raise OSError(EIO, f"the encoder of films stopped: {first.split(': ')[-1]}", str(path))
 
 
 def save_sheet(movie: Movie, path: Path) -> None:

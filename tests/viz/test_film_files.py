@@ -1,11 +1,16 @@
 """Verification of what is written of a film, read back by the encoder's own decoder."""
 
+import signal
+import subprocess
+from pathlib import Path
+
 import numpy as np
 import pytest
-from imageio_ffmpeg import count_frames_and_secs, read_frames
+from imageio_ffmpeg import count_frames_and_secs, get_ffmpeg_exe
 from PIL import Image
 
 from gomphosis.scenarios.caution import NOTICE
+from gomphosis.viz import film_files
 from gomphosis.viz.film_files import (
     MOST_ON_SHEET,
     SHEET_GAP,
@@ -13,6 +18,7 @@ from gomphosis.viz.film_files import (
     chosen_frames,
     film_names,
     save_film,
+    save_mp4,
 )
 
 SIZE = (121, 64)  # odd: the colour format of the MP4 wants even sides
@@ -40,14 +46,14 @@ def test_mp4_holds_every_frame_as_long_as_the_gif(folder):
     count, seconds = count_frames_and_secs(path)
     # 900 ms, two of 100 ms, 2500 ms
     assert (count, seconds) == (36, pytest.approx(3.6, abs=0.11))
-    frames = read_frames(path)
-    facts = next(frames)
-    assert facts["size"] == (122, 64)
-    assert facts["codec"] == "h264"
-    shades = [np.frombuffer(f, np.uint8).reshape(64, 122, 3)[30, 60, 0] for f in frames]
+    words = [get_ffmpeg_exe(), "-i", path, "-f", "rawvideo", "-pix_fmt", "rgb24", "-"]
+    decoded = subprocess.run(words, capture_output=True, check=True)
+    assert b"Video: h264" in decoded.stderr
+    assert b", 122x64" in decoded.stderr
+    shades = np.frombuffer(decoded.stdout, np.uint8).reshape(-1, 64, 122, 3)[:, 30, 60, 0]
     expected = np.repeat(SHADES, [9, 1, 1, 25])
     # lossy: some levels of 255
-    assert np.abs(np.array(shades, dtype=int) - expected).max() <= 6
+    assert np.abs(shades.astype(int) - expected).max() <= 6
     with Image.open(folder / "a.gif") as gif:
         pauses = []
         for k in range(gif.n_frames):
@@ -81,6 +87,37 @@ def test_frames_of_different_sizes_are_no_film():
 def test_an_unwritable_place_is_an_error(tmp_path):
     with pytest.raises(OSError, match="missing"):
         save_film(movie(), tmp_path / "missing", "a")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
+def test_encoder_out_of_space_tells_in_one_line(tmp_path, capfd):
+    """Also where all frames fit into the pipe, so that only the encoder learns of it."""
+    path = tmp_path / "a.mp4"
+    path.symlink_to("/dev/full")
+    with pytest.raises(OSError, match="No space left on device") as error:
+        save_mp4(movie(), path)
+    assert error.value.filename == str(path)
+    assert "\n" not in str(error.value)
+    assert capfd.readouterr() == ("", "")
+
+
+def test_interrupted_encoder_is_ended(tmp_path, monkeypatch):
+    started = []
+
+    class Told(subprocess.Popen):
+        def __init__(self, *words, **settings):
+            super().__init__(*words, **settings)
+            started.append(self)
+
+    def interrupted(_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(film_files, "Popen", Told)
+    film = movie()
+    monkeypatch.setattr(film.pictures[2], "convert", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        save_mp4(film, tmp_path / "a.mp4")
+    assert [process.returncode for process in started] == [-signal.SIGKILL]
 
 
 @pytest.mark.parametrize(
