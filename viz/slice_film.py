@@ -12,11 +12,9 @@ from gomphosis.scenarios.result import RunResult
 from gomphosis.viz import palette, theme
 from gomphosis.viz.captions import Captions
 from gomphosis.viz.film_canvas import (
-    SMALL,
     TEXT,
     TITLE,
     fitted,
-    font,
     wrapped,
     write,
     write_caption,
@@ -34,9 +32,11 @@ from gomphosis.viz.film_files import (
 from gomphosis.viz.film_layout import CAPTION, FOOT, LINE, MARGIN, Box
 from gomphosis.viz.film_surround import write_caution
 from gomphosis.viz.slice_figure import largest_traction
+from gomphosis.viz.slice_numbers import LEAST_AREA, write_numbers
 from gomphosis.viz.slice_scene import SliceScene
+from gomphosis.viz.slice_state import SliceState
 from gomphosis.viz.slice_view import SliceView, slice_views
-from gomphosis.viz.wording import force_text, invented_text, weeks_text
+from gomphosis.viz.wording import invented_text, weeks_text
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -52,8 +52,6 @@ CURVE, CURVE_ALONE = 104, 190  # px, height of the force over time
 CURVE_BELOW = 226  # px from the top of the text of a single slice
 STEM = "slice"
 PAUSE = 160  # ms
-BAR = 10  # px
-LEAST_AREA = 0.05  # mm2, least reach of the bars
 LEAST_FORCE = 0.01  # N, least reach of the curve
 SHADES = (
     *FIXED,
@@ -179,9 +177,9 @@ class SliceFilm:
         picture = self._background.copy()
         draw = ImageDraw.Draw(picture)
         for view, scene, (box, text) in zip(self.views, self._scenes, self.boxes, strict=True):
-            index = view.frame_index(day)
-            picture.paste(scene.picture(index), (box.left, box.top))
-            self._write_state(draw, view, index, text)
+            state = view.state(view.frame_index(day))
+            picture.paste(scene.picture(state), (box.left, box.top))
+            self._write_state(draw, view, state, text)
         for curve, (_, text) in zip(self.curves, self.boxes, strict=True):
             last = float(curve.days[-1])
             picture.paste(curve.picture(min(day, last)), self._curve_place(text))
@@ -197,40 +195,15 @@ class SliceFilm:
         right = MARGIN + (WIDTH - 2 * MARGIN) * (day / end if end > 0 else 1.0)
         draw.line((MARGIN, HEAD - 12, right, HEAD - 12), fill=palette.INK, width=3)
 
-    def _write_state(self, draw: "ImageDraw", view: SliceView, index: int, box: Box) -> None:
+    def _write_state(self, draw: "ImageDraw", view: SliceView, state: SliceState, box: Box) -> None:
         """Write force, books and openings of one slice from the top of its box."""
-        frame = view.opened.track.frames[index]
         alone = len(self.views) == 1
         if not alone:
             place = (box.left, box.top - TALL - LINE)
             write(draw, place, fitted(view.label, box.width, size=TEXT, bold=True), bold=True)
         top = box.top + (2 * LINE if alone else 6)
-        force = float(np.hypot(*view.force(frame)[1]))
-        write(draw, (box.left, top), f"force in the plane {force_text(force)}")
-        front, back = view.plate(frame)
-        least = f"least plate, mm: {view.sides[0]} {front:.2f}, {view.sides[1]} {back:.2f}"
-        write(draw, (box.left, top + LINE), least)
-        top += round(2.4 * LINE)
-        for name, area, colour in (
-            ("resorbed", frame.books.resorbed, palette.COMPRESSION),
-            ("laid down", frame.books.deposited, palette.TENSION),
-        ):
-            top = self._write_area(draw, (name, colour), area, Box(box.left, top, box.width, LINE))
-        for text in view.opening_texts(frame):
-            for line in _wrapped_bold(text, box.width):
-                write(draw, (box.left, top), line, bold=True)
-                top += LINE
-
-    def _write_area(self, draw: "ImageDraw", look: tuple[str, str], area: float, box: Box) -> int:
-        """Write an area of bone with a bar; return where the next line begins."""
-        name, colour = look
-        write(draw, (box.left, box.top), f"bone {name} so far {area:.2f} mm²")
-        top = box.top + LINE
-        draw.rectangle((box.left, top, box.left + box.width, top + BAR), fill=palette.SHADE)
-        long = box.width * min(1.0, area / self.largest_area)
-        if long >= 1:
-            draw.rectangle((box.left, top, box.left + long, top + BAR), fill=colour)
-        return top + BAR + 8
+        room = Box(box.left, top, box.width, box.top + box.height - top)
+        write_numbers(draw, view.sides, state, box=room, largest=self.largest_area)
 
     @cached_property
     def _background(self) -> "Image":
@@ -308,10 +281,3 @@ def save_slice_animation(result: RunResult, folder: Path, progress: Progress | N
     chosen = chosen_frames(film.days, film.captions.story())
     pictures = slice_frames(film, film.days, progress)
     save_film(Movie(pictures, chosen, fixed=SHADES, pause=PAUSE), folder, STEM)
-
-
-def _wrapped_bold(text: str, width: float) -> list[str]:
-    """Return bold text in lines of at most a width in px."""
-    # bold letters are wider than those that are measured
-    wider = font(SMALL, bold=True).getlength(text) / font(SMALL).getlength(text)
-    return wrapped(text, width / wider)

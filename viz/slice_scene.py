@@ -11,7 +11,8 @@ from gomphosis.fem.section import Array
 from gomphosis.viz import palette
 from gomphosis.viz.film_canvas import SMALL, Canvas, font, write
 from gomphosis.viz.film_wall import traction_pixels
-from gomphosis.viz.slice_view import SIDES, SliceView, bone_colours
+from gomphosis.viz.slice_state import SliceShown, SliceState
+from gomphosis.viz.slice_view import SIDES
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -29,21 +30,26 @@ class SliceScene:
     Parameters
     ----------
     view
-        What is shown.
+        What is shown, of a finished run or of its record.
     width, height
         Of the box, px.
     largest
         Traction at the ends of the colour scale, kPa.
+    fit
+        Px to a mm; where none is given, as many as fit.
     """
 
-    view: SliceView
+    view: SliceShown
     width: int
     height: int
     largest: float
+    fit: float | None = None
 
     @cached_property
     def scale(self) -> float:
         """Px to a mm."""
+        if self.fit is not None:
+            return self.fit
         low, high = self.view.window
         return float(np.min(np.array([self.width, self.height]) / (high - low)))
 
@@ -63,21 +69,21 @@ class SliceScene:
             axis=1,
         )
 
-    def picture(self, index: int) -> "Image":
-        """Return the picture of a frame."""
+    def picture(self, state: SliceState) -> "Image":
+        """Return the picture of a state."""
         from PIL import Image, ImageDraw
 
-        canvas = Canvas(Image.fromarray(self._bone(index)))
-        self._draw_tooth(canvas, index)
+        canvas = Canvas(Image.fromarray(self._bone(state)))
+        self._draw_tooth(canvas, state)
         changed = np.asarray(canvas.finished()).copy()
-        self._mark_changes(changed, index)
+        self._mark_changes(changed, state)
         canvas = Canvas(Image.fromarray(changed))
-        self._draw_ribbon(canvas, index)
-        self._draw_openings(canvas, index)
-        self._draw_force(canvas, index)
+        self._draw_ribbon(canvas, state)
+        self._draw_openings(canvas, state)
+        self._draw_force(canvas, state)
         picture = canvas.finished()
         draw = ImageDraw.Draw(picture)
-        self._name_openings(draw, index)
+        self._name_openings(draw, state)
         for name, side in zip(self.view.sides, SIDES, strict=True):
             place = (self.width - 8, 6) if side > 0 else (8, 6)
             anchor = "ra" if side > 0 else "la"
@@ -93,7 +99,7 @@ class SliceScene:
     @cached_property
     def _sample(self) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp], Array, Array]:
         """Row and column of cells around every pixel, and how far it is beyond them."""
-        raster = self.view.opened.track.frames[0].bones.raster
+        raster = self.view.raster
         x = self._middle[0] + (np.arange(self.width) + 0.5 - 0.5 * self.width) / self.scale
         down = (np.arange(self.height) + 0.5 - 0.5 * self.height) / self.scale
         z = self._middle[1] - self.view.up * down
@@ -113,25 +119,22 @@ class SliceScene:
         across = (1 - fx)[:, None] * cells[column] + fx[:, None] * cells[column + 1]
         return ((1 - fz) * across[:, row] + fz * across[:, row + 1]).T
 
-    def _bone(self, index: int) -> npt.NDArray[np.uint8]:
+    def _bone(self, state: SliceState) -> npt.NDArray[np.uint8]:
         column, row, fx, fz = self._sample
         nearest = np.ix_(row + (fz >= 0.5), column + (fx >= 0.5))
-        colours = bone_colours(self.view.opened.track.frames[index].bones)
-        return colours.transpose(1, 0, 2).round().astype(np.uint8)[nearest]
+        return state.colours.transpose(1, 0, 2).round().astype(np.uint8)[nearest]
 
-    def _draw_tooth(self, canvas: Canvas, index: int) -> None:
-        view, frames = self.view, self.view.opened.track.frames
-        for outline, colour in view.parts(frames[index]):
+    def _draw_tooth(self, canvas: Canvas, state: SliceState) -> None:
+        for outline, colour in state.parts:
             canvas.polygon(self.pixels(outline), fill=colour, edge=palette.TOOTH_EDGE)
-        canvas.dashes(self.pixels(view.outline(frames[0], "root surface")), colour=palette.INK)
+        canvas.dashes(self.pixels(self.view.start), colour=palette.INK)
 
-    def _mark_changes(self, pixels: npt.NDArray[np.uint8], index: int) -> None:
+    def _mark_changes(self, pixels: npt.NDArray[np.uint8], state: SliceState) -> None:
         """Tint, mark and outline what was resorbed (strokes) and laid down (dots)."""
         strokes, dots = self._patterns
-        change = self.view.changes[index]
         for share, colour, pattern in (
-            (change.resorbed, palette.COMPRESSION, strokes),
-            (change.laid_down, palette.TENSION, dots),
+            (state.resorbed, palette.COMPRESSION, strokes),
+            (state.laid_down, palette.TENSION, dots),
         ):
             inside = self.sampled(share) >= 0.5
             tint = np.array(palette.rgb(colour))
@@ -147,42 +150,35 @@ class SliceScene:
         row = y // 5
         return (x + y) % 7 < 1, ((x + 3 * (row % 2)) % 6 < 2) & (y % 5 < 2)
 
-    def _draw_ribbon(self, canvas: Canvas, index: int) -> None:
-        frame = self.view.opened.track.frames[index]
-        line, traction = self.view.ribbon(frame)
-        places = self.pixels(line)
-        mean = 0.5 * (traction[1:] + traction[:-1])
+    def _draw_ribbon(self, canvas: Canvas, state: SliceState) -> None:
+        places = self.pixels(state.ribbon)
+        mean = 0.5 * (state.traction[1:] + state.traction[:-1])
         canvas.line(places, colour=palette.METAL, width=RIBBON + 2.0)
         canvas.coloured(places, traction_pixels(mean / self.largest), width=RIBBON)
-        for stroke in self.view.strokes(frame):
+        for stroke in state.strokes:
             canvas.line(self.pixels(stroke.T), colour=palette.INK, width=1.6)
-        for dot in self.pixels(self.view.dots(frame)):
+        for dot in self.pixels(state.dots):
             canvas.polygon(dot + 1.8 * _DIAMOND, fill=palette.INK, edge=palette.INK)
 
-    def _draw_openings(self, canvas: Canvas, index: int) -> None:
-        frame = self.view.opened.track.frames[index]
-        for side in SIDES:
-            for opening in self.view.open_now(frame, side):
-                line = self.pixels(self.view.opening_line(frame, opening))
-                canvas.line(line, colour=palette.INK, width=OPEN)
+    def _draw_openings(self, canvas: Canvas, state: SliceState) -> None:
+        for _, line in state.openings:
+            canvas.line(self.pixels(line), colour=palette.INK, width=OPEN)
 
-    def _name_openings(self, draw: "ImageDraw", index: int) -> None:
+    def _name_openings(self, draw: "ImageDraw", state: SliceState) -> None:
         """Write one word beside the largest opening of each side."""
-        frame = self.view.opened.track.frames[index]
         for side in SIDES:
-            found = self.view.open_now(frame, side)
+            found = [line for at, line in state.openings if at == side]
             if found:
-                largest = max(found, key=lambda opening: opening.height)
-                x, y = self.pixels(self.view.opening_line(frame, largest)).mean(axis=0)
+                longest = max(found, key=lambda line: float(np.ptp(line[1])))
+                x, y = self.pixels(longest).mean(axis=0)
                 anchor = "lm" if side > 0 else "rm"
                 write(draw, (x + 8 * side, y), "open", bold=True, anchor=anchor)
 
-    def _draw_force(self, canvas: Canvas, index: int) -> None:
-        at, force = self.view.force(self.view.opened.track.frames[index])
-        step = self.view.arrow(force)
-        if step is None:
+    def _draw_force(self, canvas: Canvas, state: SliceState) -> None:
+        if state.arrow is None:
             return
-        tail, tip = self.pixels(np.stack([at, at + step], axis=1))
+        ends = np.stack([state.slot, state.slot + state.arrow], axis=1)
+        tail, tip = self.pixels(ends)
         along = (tip - tail) / np.linalg.norm(tip - tail)
         aside = np.array([-along[1], along[0]])
         size = min(HEAD, 0.6 * float(np.linalg.norm(tip - tail)))

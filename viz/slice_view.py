@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from gomphosis.bone.coverage import moved
+from gomphosis.bone.coverage import Raster, moved
 from gomphosis.bone.density_map import LEAST, DensityMap
 from gomphosis.bone.outline import side_at
 from gomphosis.bone.perforation import Opening, openings
@@ -21,6 +21,7 @@ from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.slice_change import BoneChange, bone_changes
 from gomphosis.scenarios.slice_result import SliceResult
 from gomphosis.viz import palette, theme
+from gomphosis.viz.slice_state import SliceState, bone_greys
 from gomphosis.viz.wall_map import KILO, screen_sense
 from gomphosis.viz.wording import side_words, weeks_text
 
@@ -78,6 +79,39 @@ class SliceView:
     def changes(self) -> tuple[BoneChange, ...]:
         """What became of the bone in every frame since the start."""
         return bone_changes(self.opened.track.frames)
+
+    @property
+    def raster(self) -> Raster:
+        """Where the cells of the density map lie."""
+        return self.opened.track.frames[0].bones.raster
+
+    @property
+    def start(self) -> Array:
+        """Outline of the root at the start, mm, shape (2, n)."""
+        return self.outline(self.opened.track.frames[0], "root surface")
+
+    def state(self, index: int) -> SliceState:
+        """Return what a picture of a frame shows."""
+        frame, change = self.opened.track.frames[index], self.changes[index]
+        line, traction = self.ribbon(frame)
+        slot, force = self.force(frame)
+        return SliceState(
+            colours=bone_colours(frame.bones),
+            parts=tuple(self.parts(frame)),
+            resorbed=change.resorbed,
+            laid_down=change.laid_down,
+            ribbon=line,
+            traction=traction,
+            strokes=self.strokes(frame),
+            dots=self.dots(frame),
+            openings=self.opening_lines(frame),
+            slot=slot,
+            arrow=self.arrow(force),
+            force=float(np.hypot(*force)),
+            plate=self.plate(frame),
+            areas=(float(frame.books.resorbed), float(frame.books.deposited)),
+            opening_texts=tuple(self.opening_texts(frame)),
+        )
 
     def frame_index(self, day: float) -> int:
         """Return which frame was last at a day."""
@@ -151,10 +185,7 @@ class SliceView:
 
     def arrow(self, force: Array) -> Array | None:
         """Return a force's arrow, mm, shape (2,); None where it is too small to be drawn."""
-        share = float(np.hypot(*force)) / max(self._largest_force, np.finfo(float).tiny)
-        if share < LEAST_ARROW:
-            return None
-        return ARROW * force / self._largest_force
+        return arrow_step(force, self._largest_force)
 
     def plate(self, frame: Frame) -> tuple[float, float]:
         """Return the least thickness of the plates at +x and -x at that day, mm."""
@@ -177,6 +208,14 @@ class SliceView:
         z = np.linspace(opening.lowest, opening.highest, 12)
         return np.stack([side_at(body, z, opening.side) + BESIDE * opening.side, z])
 
+    def opening_lines(self, frame: Frame) -> tuple[tuple[int, Array], ...]:
+        """Return the side and the line of every opening in a frame."""
+        return tuple(
+            (side, self.opening_line(frame, opening))
+            for side in SIDES
+            for opening in self.open_now(frame, side)
+        )
+
     def opening_texts(self, frame: Frame) -> list[str]:
         """Say of each side's plate that it is open, since when and where; nothing if whole."""
         texts = []
@@ -191,9 +230,13 @@ class SliceView:
                 texts.append(f"{name} plate closed again, first open in week {week}")
         return texts
 
-    @cached_property
+    @property
     def window(self) -> tuple[Array, Array]:
         """Lowest and highest (x, z) of what is shown, first and last frame, mm."""
+        return self._window
+
+    @cached_property
+    def _window(self) -> tuple[Array, Array]:
         bones = self.opened.track.frames[0].bones
         inside = bones.raster.centres(0)[bones.bone.max(axis=1) > 0.5]
         frames = self.opened.track.frames
@@ -227,15 +270,25 @@ def slice_views(result: RunResult) -> tuple[SliceView, ...]:
 def bone_colours(bones: DensityMap) -> npt.NDArray[np.float64]:
     """Return the colour of every cell, 0 to 255, shape (along x, along z, 3).
 
-    Bone from light (new) to dark (full cortical), mixed with soft tissue by what fills the cell
-    beside the tooth.
+    Mixed with soft tissue by what fills the cell beside the tooth.
     """
     room = 1.0 - bones.covered
     some = room > LEAST
     share = np.where(some, bones.bone / np.where(some, room, 1.0), 0.0)
-    bone = palette.blend(palette.BONE_NEW, palette.BONE_FULL, bones.density)
-    soft = np.array(palette.rgb(palette.SOFT_TISSUE))
-    return soft + np.clip(share, 0.0, 1.0)[..., None] * (bone - soft)
+    return bone_greys(share, bones.density)
+
+
+def arrow_step(force: Array, largest: float) -> Array | None:
+    """Return the arrow of a force in N, mm, shape (2,); None where it is too small to be drawn.
+
+    Parameters
+    ----------
+    largest
+        Force of the longest arrow, N.
+    """
+    if float(np.hypot(*force)) / max(largest, np.finfo(float).tiny) < LEAST_ARROW:
+        return None
+    return ARROW * force / largest
 
 
 def _places(found: Sequence[Opening]) -> str:

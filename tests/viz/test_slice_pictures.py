@@ -326,7 +326,7 @@ def test_marks_cover_what_changed(views):
     scene = SliceScene(view, 540, 760, 1.0)
     blank = np.full((760, 540, 3), 255, dtype=np.uint8)
     pixels = blank.copy()
-    scene._mark_changes(pixels, len(view.changes) - 1)
+    scene._mark_changes(pixels, view.state(len(view.changes) - 1))
     blue = pixels[..., 2] > pixels[..., 0]
     orange = pixels[..., 2] < pixels[..., 0]
     areas = np.array([blue.sum(), orange.sum()]) / scene.scale**2
@@ -336,7 +336,7 @@ def test_marks_cover_what_changed(views):
     # neither field is even: strokes and dots cover a part of it
     for marks, field in ((strokes, blue), (dots, orange)):
         assert 0.1 < marks.sum() / field.sum() < 0.4
-    scene._mark_changes(start := blank.copy(), 0)
+    scene._mark_changes(start := blank.copy(), view.state(0))
     assert np.array_equal(start, blank)
 
 
@@ -502,4 +502,4 @@ def test_view_without_a_crown_shows_root_and_ligament(views):
     assert [colour for _, colour in bare.parts(frame)] == [palette.LIGAMENT, palette.ROOT]
     assert len(view.parts(frame)) == 3
     scene = SliceScene(bare, 200, 300, largest_traction(views))
-    assert scene.picture(0).size == (200, 300)
+    assert scene.picture(bare.state(0)).size == (200, 300)
