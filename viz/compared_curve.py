@@ -1,9 +1,11 @@
 """Curves of two runs in one panel of a film, each with a mark that runs along it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from gomphosis.fem.section import Array
 from gomphosis.viz import palette
 from gomphosis.viz.compared_figure import COLOURS, Quantity, median_of
 from gomphosis.viz.compared_runs import Pair
@@ -15,6 +17,78 @@ if TYPE_CHECKING:
 
 ASIDE = 18  # px, room for the letters beside the marks
 NEAR = 14.0  # px, between letters
+
+
+@dataclass(frozen=True)
+class TwoCurves:
+    """One quantity over the weeks, of both runs or of the one that has it.
+
+    Parameters
+    ----------
+    title
+        What it is, with its unit.
+    lines
+        Days and values by the letter of the run.
+    top
+        At the upper end of the scale.
+    end
+        Day at the right end.
+    width, height
+        Of the panel, px.
+    """
+
+    title: str
+    lines: Mapping[str, tuple[Array, Array]]
+    top: float
+    end: float
+    width: int
+    height: int
+
+    @cached_property
+    def curves(self) -> dict[str, Curve]:
+        """Curve of each run, by its letter."""
+        return {
+            letter: Curve(
+                days,
+                values,
+                self.top,
+                "",
+                COLOURS[letter],
+                self.width - ASIDE,
+                self.height,
+                end=self.end,
+                dashed=letter == "B",
+            )
+            for letter, (days, values) in self.lines.items()
+        }
+
+    @cached_property
+    def _background(self) -> "Image":
+        from PIL import Image, ImageDraw
+
+        picture = Image.new("RGB", (self.width, self.height), palette.PAPER)
+        first = next(iter(self.curves.values()))
+        picture.paste(first.background, (0, 0))
+        write(ImageDraw.Draw(picture), (0, 0), self.title, bold=True)
+        return picture
+
+    def picture(self, day: float) -> "Image":
+        """Return the panel at a day."""
+        from PIL import ImageDraw
+
+        canvas = Canvas(self._background)
+        for curve in self.curves.values():
+            curve.draw(canvas, day)
+        picture = canvas.finished()
+        draw = ImageDraw.Draw(picture)
+        marks = {letter: curve.mark(day) for letter, curve in self.curves.items()}
+        heights = {letter: float(mark[1]) for letter, mark in marks.items()}
+        if len(marks) == 2 and abs(marks["A"][0] - marks["B"][0]) < NEAR:
+            heights = _apart(heights, self.height - BELOW - 0.5 * NEAR)
+        for letter, mark in marks.items():
+            place = (float(mark[0]) + 8, heights[letter])
+            write(draw, place, letter, bold=True, colour=COLOURS[letter], anchor="lm")
+        return picture
 
 
 @dataclass(frozen=True)
@@ -43,52 +117,24 @@ class PairCurve:
     height: int
 
     @cached_property
-    def curves(self) -> dict[str, Curve]:
-        """Curve of each run that has the tooth, by its letter."""
-        return {
-            run.letter: Curve(
-                run.days,
-                median_of(run, self.number, self.quantity),
-                self.top,
-                "",
-                COLOURS[run.letter],
-                self.width - ASIDE,
-                self.height,
-                end=self.pair.end,
-                dashed=run.letter == "B",
-            )
+    def panel(self) -> TwoCurves:
+        """What is drawn."""
+        lines = {
+            run.letter: (run.days, median_of(run, self.number, self.quantity))
             for run in self.pair.runs
             if self.number in run.numbers
         }
+        title = f"tooth {self.number}: {self.quantity.name}"
+        return TwoCurves(title, lines, self.top, self.pair.end, self.width, self.height)
 
-    @cached_property
-    def _background(self) -> "Image":
-        from PIL import Image, ImageDraw
-
-        picture = Image.new("RGB", (self.width, self.height), palette.PAPER)
-        first = next(iter(self.curves.values()))
-        picture.paste(first.background, (0, 0))
-        draw = ImageDraw.Draw(picture)
-        write(draw, (0, 0), f"tooth {self.number}: {self.quantity.name}", bold=True)
-        return picture
+    @property
+    def curves(self) -> dict[str, Curve]:
+        """Curve of each run that has the tooth, by its letter."""
+        return self.panel.curves
 
     def picture(self, day: float) -> "Image":
         """Return the panel at a day."""
-        from PIL import ImageDraw
-
-        canvas = Canvas(self._background)
-        for curve in self.curves.values():
-            curve.draw(canvas, day)
-        picture = canvas.finished()
-        draw = ImageDraw.Draw(picture)
-        marks = {letter: curve.mark(day) for letter, curve in self.curves.items()}
-        heights = {letter: float(mark[1]) for letter, mark in marks.items()}
-        if len(marks) == 2 and abs(marks["A"][0] - marks["B"][0]) < NEAR:
-            heights = _apart(heights, self.height - BELOW - 0.5 * NEAR)
-        for letter, mark in marks.items():
-            place = (float(mark[0]) + 8, heights[letter])
-            write(draw, place, letter, bold=True, colour=COLOURS[letter], anchor="lm")
-        return picture
+        return self.panel.picture(day)
 
 
 def _apart(heights: dict[str, float], lowest: float) -> dict[str, float]:

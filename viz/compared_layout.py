@@ -31,10 +31,6 @@ class PairLayout:
         Shared by both runs.
     boxes
         Of the views ``front`` and ``above`` of A and of B.
-    headings
-        Lines of text that the longer heading takes.
-    said
-        Lines of text that the longest caption takes.
     key, curves, captions
         Upper edges, px.
     height
@@ -43,8 +39,6 @@ class PairLayout:
 
     scales: Scales
     boxes: tuple[dict[str, Box], dict[str, Box]]
-    headings: int
-    said: int
     key: int
     curves: int
     captions: int
@@ -57,30 +51,40 @@ def pair_layout(pair: Pair) -> PairLayout:
     wide = max(float(size[view][0]) for view in VIEWS)
     tall = sum(float(size[view][1]) for view in VIEWS)
     fit = min(LARGEST, (HALF - 2 * EDGE) / wide, (TALLEST - 4 * EDGE) / tall)
-    headings = max(len(wrapped(run.heading, TITLED, size=TEXT)[:2]) for run in pair.runs)
-    top = HEAD + LINE * (headings + 1) + 6
+    top = pictures_top(pair)
     boxes: tuple[dict[str, Box], dict[str, Box]] = ({}, {})
     for view in VIEWS:
         height = int(np.ceil(fit * float(size[view][1]))) + 2 * EDGE
         for k in range(2):
             boxes[k][view] = Box(MARGIN + k * (HALF + BETWEEN), top, HALF, height)
         top += height + 4
-    said = max(
-        (len(wrapped(text, HALF, size=TEXT)) for run in pair.runs for _, text in run.captions),
-        default=0,
-    )
-    said = min(said, MOST_SAID)
     captions = top + KEY + CURVE + 8
     return PairLayout(
         scales=Scales(fit, pair.largest_force, pair.largest_traction),
         boxes=boxes,
-        headings=headings,
-        said=said,
         key=top + 8,
         curves=top + KEY,
         captions=captions,
-        height=captions + (LINE + 2) * said + (6 if said else 0) + FOOT,
+        height=captions + said_height(pair) + FOOT,
     )
+
+
+def pictures_top(pair: Pair) -> int:
+    """Return where pictures begin below the longer heading and the line of what acts, px."""
+    headings = max(len(wrapped(run.heading, TITLED, size=TEXT)[:2]) for run in pair.runs)
+    return HEAD + LINE * (headings + 1) + 6
+
+
+def said_lines(pair: Pair) -> int:
+    """Return the lines of text that the longest caption takes."""
+    said = [len(wrapped(text, HALF, size=TEXT)) for run in pair.runs for _, text in run.captions]
+    return min(max(said, default=0), MOST_SAID)
+
+
+def said_height(pair: Pair) -> int:
+    """Return the room that the longest caption takes, px."""
+    said = said_lines(pair)
+    return (LINE + 2) * said + (6 if said else 0)
 
 
 def _reach(pair: Pair, view: str) -> np.ndarray:

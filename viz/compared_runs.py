@@ -223,6 +223,12 @@ class Pair:
             return ""
         return INVENTED if len(letters) == len(self.runs) else f"{letters[0]}: {INVENTED}"
 
+    def story(self) -> list[float]:
+        """Return days worth a still picture: those on which something happens in either run."""
+        said = [day for run in self.runs for day, _ in run.captions]
+        keys = [key["day"] for run in self.runs for key in run.head["keys"]]
+        return [*(run.end for run in self.runs), *said, *keys]
+
     @cached_property
     def largest_force(self) -> float:
         """Of both, N."""

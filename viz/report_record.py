@@ -26,7 +26,7 @@ from gomphosis.viz.slice_view import SliceView, slice_views
 from gomphosis.viz.wall_map import LEAST_TRACTION
 from gomphosis.viz.wording import wire_text
 
-RECORD_VERSION = 3
+RECORD_VERSION = 4
 LEAST_MOMENT = 0.1  # N·mm, engineering choice: a smaller one has no arc worth a look
 
 

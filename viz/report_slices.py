@@ -10,10 +10,11 @@ from gomphosis.bone.slice_run import Frame
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.slice_vtu import slice_mesh_fields, slice_wall_fields
 from gomphosis.viz.report_packing import Packing
-from gomphosis.viz.slice_view import SIDES, SliceView
+from gomphosis.viz.slice_view import SliceView
 
 PLACE = 0.001  # mm
 DENSITY, TRACTION, DISPLACED = 0.01, 0.01, 1e-4  # of full cortical, kPa, mm: last digits shown
+DAY, FORCE = 0.001, 0.001  # day, N
 RESORBED, LAID_DOWN = 1, 2
 HALF = 0.5  # share of a cell from which a change is marked
 
@@ -45,6 +46,7 @@ def slice_document(packing: Packing, view: SliceView, rows: Sequence[int]) -> di
     document |= _outlines(packing, view, frames)
     document |= _wall(packing, view, frames)
     document |= _displacement(packing, view, frames)
+    document |= _load(packing, view)
     document["states"] = [_state(view, frame) for frame in frames]
     return document
 
@@ -103,15 +105,20 @@ def _displacement(packing: Packing, view: SliceView, frames: Sequence[Frame]) ->
     }
 
 
+def _load(packing: Packing, view: SliceView) -> dict[str, Any]:
+    """Return the force in the plane on all days, of which states may be kept of a few."""
+    track = view.opened.track
+    return {
+        "load_days": packing.add(track.days, step=DAY),
+        "load": packing.add(np.hypot(*track.load[:, :2].T), step=FORCE),
+    }
+
+
 def _state(view: SliceView, frame: Frame) -> dict[str, Any]:
     at, force = view.force(frame)
     arrow = view.arrow(force)
     front, back = view.plate(frame)
-    lines = [
-        _rounded(view.opening_line(frame, opening))
-        for side in SIDES
-        for opening in view.open_now(frame, side)
-    ]
+    lines = view.opening_lines(frame)
     return {
         "force_N": float(np.hypot(*force)),
         "slot": [float(part) for part in at],
@@ -119,7 +126,9 @@ def _state(view: SliceView, frame: Frame) -> dict[str, Any]:
         "plate_mm": [front, back],
         "resorbed_mm2": float(frame.books.resorbed),
         "laid_down_mm2": float(frame.books.deposited),
-        "open": lines,
+        "open": [_rounded(line) for _, line in lines],
+        "open_sides": [side for side, _ in lines],
+        "open_texts": view.opening_texts(frame),
         "strokes": [_rounded(stroke.T) for stroke in view.strokes(frame)],
         "dots": _rounded(view.dots(frame)),
     }

@@ -364,12 +364,13 @@ def test_captions_of_the_records_are_said(folders):
 
     silent = dataclasses.replace(pair, first=saying(pair.first, []), second=saying(pair.second, []))
     plain = ComparedFilm(silent)
-    assert plain.layout.said == 0
+    assert compared_layout.said_lines(silent) == 0
     text = "The wire is tied in. " * 20
     first = saying(pair.first, [[0.0, text], [14, "Second."]])
     told = ComparedFilm(dataclasses.replace(silent, first=first))
     assert told.pair.first.caption(13.0) == text and told.pair.first.caption(14.0) == "Second."
-    assert told.layout.said == 4 and told.layout.height > plain.layout.height
+    assert compared_layout.said_lines(told.pair) == 4
+    assert told.layout.height > plain.layout.height
     pictures = [np.asarray(told.frame(day)) for day in (13.0, 14.0)]
     said = [p[told.layout.captions : told.layout.height - FOOT] for p in pictures]
     assert np.any(said[0][:, : MARGIN + HALF] != said[1][:, : MARGIN + HALF])
