@@ -33,11 +33,14 @@ class Scales:
         N of the longest arrow.
     traction
         kPa at the ends of the colour scale.
+    arrow
+        mm, length of the longest arrow.
     """
 
     pixels: float
     force: float
     traction: float
+    arrow: float = ARROW
 
     @property
     def least_force(self) -> float:
@@ -47,7 +50,7 @@ class Scales:
     @property
     def pixels_per_newton(self) -> float:
         """Length of the arrow of 1 N."""
-        return ARROW * self.pixels / self.force
+        return self.arrow * self.pixels / self.force
 
 
 @dataclass(frozen=True)

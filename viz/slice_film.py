@@ -15,7 +15,6 @@ from gomphosis.viz.film_canvas import (
     TEXT,
     TITLE,
     fitted,
-    wrapped,
     write,
     write_caption,
 )
@@ -32,7 +31,7 @@ from gomphosis.viz.film_files import (
 from gomphosis.viz.film_layout import CAPTION, FOOT, LINE, MARGIN, Box
 from gomphosis.viz.film_surround import write_caution
 from gomphosis.viz.slice_figure import largest_traction
-from gomphosis.viz.slice_numbers import LEAST_AREA, write_numbers
+from gomphosis.viz.slice_numbers import LEAST_AREA, key_texts, write_key, write_numbers
 from gomphosis.viz.slice_scene import SliceScene
 from gomphosis.viz.slice_state import SliceState
 from gomphosis.viz.slice_view import SliceView, slice_views
@@ -239,20 +238,7 @@ class SliceFilm:
         view = self.views[0]
         heading = f"{view.label}, {view.opened.model.plane} plane"
         write(draw, (box.left, box.top), heading, size=TEXT, bold=True)
-        texts = (
-            "Grey: bone, the darker the denser. Bone just laid down is light and mineralises "
-            "over weeks.",
-            "Blue field with strokes: bone of the start that is gone. Orange field with dots: "
-            "bone where tooth or ligament have been.",
-            "Ribbon inside the wall: normal traction of the ligament, blue with strokes "
-            f"compression, orange with dots tension, to {self.largest_traction:.3g} kPa.",
-            "Dashed: root at the start. Heavy line: plate open to the soft tissue. Arrow: force "
-            "in the plane, at the slot.",
-        )
-        lines = [line for text in texts for line in (*wrapped(text, box.width), "")][:-1]
-        top = box.top + box.height - LINE * len(lines)
-        for k, line in enumerate(lines):
-            write(draw, (box.left, top + k * LINE), line, colour=palette.QUIET)
+        write_key(draw, key_texts(self.largest_traction), box)
 
 
 def slice_frames(

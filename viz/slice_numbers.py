@@ -1,5 +1,6 @@
 """Numbers of a slice on a frame of a film: force, plates, areas with bars, openings."""
 
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gomphosis.viz import palette
@@ -51,6 +52,42 @@ def write_numbers(
         for line in wrapped_bold(text, box.width):
             write(draw, (box.left, top), line, bold=True)
             top += LINE
+
+
+def numbers_height(texts: Iterable[Sequence[str]], width: float) -> int:
+    """Return the room that numbers take below which any of some texts is said, px.
+
+    Parameters
+    ----------
+    texts
+        What is said of openings in each state.
+    width
+        Of the box, px.
+    """
+    lines = [sum(len(wrapped_bold(text, width)) for text in said) for said in texts]
+    return round(2.4 * LINE) + 2 * (LINE + BAR + 8) + LINE * max(lines, default=0)
+
+
+def key_texts(largest: float) -> tuple[str, str, str, str]:
+    """Return what greys, fields, ribbon and lines mean; largest is the end of its scale, kPa."""
+    return (
+        "Grey: bone, the darker the denser. Bone just laid down is light and mineralises "
+        "over weeks.",
+        "Blue field with strokes: bone of the start that is gone. Orange field with dots: "
+        "bone where tooth or ligament have been.",
+        "Ribbon inside the wall: normal traction of the ligament, blue with strokes "
+        f"compression, orange with dots tension, to {largest:.3g} kPa.",
+        "Dashed: root at the start. Heavy line: plate open to the soft tissue. Arrow: force "
+        "in the plane, at the slot.",
+    )
+
+
+def write_key(draw: "ImageDraw", texts: Sequence[str], box: Box) -> None:
+    """Write what things mean at the bottom of a box."""
+    lines = [line for text in texts for line in (*wrapped(text, box.width), "")][:-1]
+    top = box.top + box.height - LINE * len(lines)
+    for k, line in enumerate(lines):
+        write(draw, (box.left, top + k * LINE), line, colour=palette.QUIET)
 
 
 def _draw_bar(draw: "ImageDraw", box: Box, share: float, colour: str) -> None:

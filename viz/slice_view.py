@@ -21,6 +21,7 @@ from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.slice_change import BoneChange, bone_changes
 from gomphosis.scenarios.slice_result import SliceResult
 from gomphosis.viz import palette, theme
+from gomphosis.viz.film_scene import LEAST_ARROW
 from gomphosis.viz.slice_state import SliceState, bone_greys
 from gomphosis.viz.wall_map import KILO, screen_sense
 from gomphosis.viz.wording import side_words, weeks_text
@@ -32,7 +33,6 @@ APART = 1.0  # mm from mark to mark along the ribbon
 STROKE = 0.28  # mm, half length of a stroke
 BESIDE = 0.45  # mm from the ligament to the line that marks an opening
 ARROW = 2.2  # mm, length of the largest force
-LEAST_ARROW = 0.05  # share of the largest force below which none is drawn
 SIDES = (1, -1)
 
 
