@@ -97,7 +97,7 @@ def report(folders: tuple[Path, ...], out: Path | None, language: str) -> None:
     "--out",
     required=True,
     type=click.Path(path_type=Path, file_okay=False),
-    help="Directory for the figure and the film.",
+    help="Directory for the figure and the films.",
 )
 @click.option(
     "--case",
@@ -109,7 +109,10 @@ def report(folders: tuple[Path, ...], out: Path | None, language: str) -> None:
 )
 @JSON
 def compare(folders: tuple[Path, Path], out: Path, cases: tuple[str, ...], as_json: bool) -> None:
-    """Compare two finished runs, A and B, from their FOLDERS: figure, film and table."""
+    """Compare two finished runs, A and B, from their FOLDERS: figure, film and table.
+
+    Where both have slices, a second film sets those side by side.
+    """
     from gomphosis.viz.compare_command import compare_command
 
     if len(cases) > 2:

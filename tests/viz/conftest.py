@@ -139,6 +139,17 @@ def slices():
 
 
 @pytest.fixture(scope="package")
+def pressed():
+    """The upper incisor of the other run under a larger force, for a shorter time."""
+    return result_of(
+        'schema = 1\nduration = "8 days"\nstep = "1 day"\n[[tooth]]\nnumber = 11\n'
+        '[[force]]\ntooth = 11\nforce = "50 cN"\ndirection = "labial"\nmoment_to_force = "6 mm"\n'
+        '[slice]\nteeth = [11]\nfront = { crest = "0.3 mm", middle = "0.5 mm" }\n'
+        f"{RATE}"
+    )
+
+
+@pytest.fixture(scope="package")
 def lower_slice():
     """A lower incisor pulled mesially, in the mesiodistal plane."""
     return result_of(
