@@ -1,10 +1,17 @@
 """Small runs of both shapes that pictures are tested on; coarse, with a given rate law."""
 
+import json
+
 import pytest
 
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.files import parse_scenario
 from gomphosis.scenarios.run import run
+from gomphosis.scenarios.summary import summary, summary_text
+from gomphosis.viz.compared_runs import read_pair
+from gomphosis.viz.compared_slices import ComparedSlices
+from gomphosis.viz.report_record import report_record
+from gomphosis.viz.report_store import SUMMARY, write_record
 
 COARSE = Resolution(along=8, root=2, ligament=2, bone=1, sectors=16)
 RATE = '[rate]\nmax_speed = "60 um/day"\nhalf_stress = "8 kPa"\n'
@@ -193,3 +200,24 @@ def aligned():
     return result_of(
         f'schema = 1\nduration = "1 week"\n[[tooth]]\nnumber = 11\n[[tooth]]\nnumber = 21\n{RATE}'
     )
+
+
+@pytest.fixture(scope="package")
+def sliced_folders(request, tmp_path_factory):
+    """A folder with the record of each run that has slices, and of one that has none."""
+    found = {}
+    for name in ("slices", "pressed", "lower_slice", "lingual_pair"):
+        result = request.getfixturevalue(name)
+        folder = tmp_path_factory.mktemp("sliced") / name
+        folder.mkdir()
+        (folder / SUMMARY).write_text(summary_text(summary(result)), encoding="utf-8")
+        document = json.loads((folder / SUMMARY).read_text(encoding="utf-8"))
+        write_record(report_record(result, document), folder, [])
+        found[name] = folder
+    return found
+
+
+@pytest.fixture(scope="package")
+def sliced_film(sliced_folders):
+    """Twelve days of teeth 11 and 21 beside eight days of tooth 11."""
+    return ComparedSlices(read_pair([sliced_folders[name] for name in ("slices", "pressed")]))
