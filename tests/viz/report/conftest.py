@@ -257,7 +257,7 @@ def opened(browser):
         page.on("console", lambda message: said.append(message.text))
         page.on("pageerror", lambda error: said.append(str(error)))
         page.goto(Path(path).as_uri())
-        page.wait_for_selector("html[data-ready]", timeout=20_000)
+        page.wait_for_selector("html[data-ready]", timeout=120_000)
         return page
 
     open_page.said = said
