@@ -162,6 +162,20 @@ def arch():
 
 
 @pytest.fixture(scope="package")
+def whole_arch():
+    """Fourteen upper teeth on a curved wire, every second one out of line."""
+    numbers = (*range(17, 10, -1), *range(21, 28))
+    teeth = "".join(
+        f"[[tooth]]\nnumber = {n}\n" + ('vertical = "-0.4 mm"\n' if n % 2 else "") for n in numbers
+    )
+    shape = '{ half_width = "26 mm", depth = "40 mm", squareness = 0.3 }'
+    return result_of(
+        f'schema = 1\nduration = "4 days"\nstep = "2 days"\n{teeth}'
+        f'[[wire]]\nsize = "0.014 in"\nshape = {shape}\n{RATE}'
+    )
+
+
+@pytest.fixture(scope="package")
 def chained():
     """Three lower left teeth on three wires after each other, pulled together by elastics."""
     return result_of(CHAINED)

@@ -98,10 +98,10 @@ function pullName({ kind, teeth }) {
   return `${word(kind)} ${teeth.join('\u2013')}`;
 }
 
-// A band of slow to fast persons; one of no width is said.
+// A band of slow to fast persons; one of no width is said, in a table in short.
 function bandText(ends, digits = 2) {
   const distinct = new Set(ends.map((value) => num(value, digits)));
-  return distinct.size === 1 ? t('band_same') : range(ends, digits);
+  return distinct.size === 1 ? t('band_same_short') : range(ends, digits);
 }
 
 // Place of a centre of rotation along the axis; a movement that is nearly bodily has none.

@@ -186,6 +186,12 @@ def wires_folder(wires, tmp_path_factory):
 
 
 @pytest.fixture(scope="package")
+def whole_folder(whole_arch, tmp_path_factory):
+    """Fourteen teeth."""
+    return write_run(whole_arch, tmp_path_factory.mktemp("report") / "whole")
+
+
+@pytest.fixture(scope="package")
 def slices_folder(slices, tmp_path_factory):
     return write_run(slices, tmp_path_factory.mktemp("report") / "slices")
 
