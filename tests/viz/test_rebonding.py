@@ -28,11 +28,13 @@ from gomphosis.viz.film_layout import FRONT, SIDE
 from gomphosis.viz.film_scene import Scene
 from gomphosis.viz.film_views import Silhouette, Stage
 from gomphosis.viz.free_body import free_bodies
+from gomphosis.viz.free_body_figure import free_body_figure
 from gomphosis.viz.panels import wire_key
 from gomphosis.viz.report_packing import unpacked
 from gomphosis.viz.report_record import report_record
 from gomphosis.viz.scene_probe import trouble
 from gomphosis.viz.slice_view import SliceView
+from gomphosis.viz.theme import styled
 
 SHIFT = np.array([0.2, 0.3, 0.4])
 TURN = Rotation.from_rotvec(np.deg2rad([-4.0, -5.0, -3.0]))
@@ -267,6 +269,23 @@ def test_free_body_of_a_later_wire_has_the_slot_where_it_is(rebonded):
     turned = second.bracket.moment - (x * high - y * right)
     assert second.resistance.moment == pytest.approx(turned, abs=1e-9)
     assert abs(second.resistance.moment - second.bracket.moment) > 0.02  # N·mm, not nothing
+
+
+def test_force_on_a_slot_off_the_axis_begins_there_in_the_free_body_figure(rebonded):
+    """Seen from the front the force lies on the crown, whichever way it points."""
+    lesson = Lesson(aim="a", question="q", free_body=11)
+    result = replace(rebonded, scenario=rebonded.scenario.model_copy(update={"lesson": lesson}))
+    body = free_bodies(result)[1]
+    assert body.side == FRONT and body.bracket.force[0] * (body.slot - body.centre)[0] < 0
+    with styled():
+        figure = free_body_figure(result)
+    tails = [
+        part.xyann
+        for axes in figure.axes
+        for part in axes.texts
+        if part.get_gid() == "force bracket"
+    ]
+    np.testing.assert_allclose(tails[1], body.slot, rtol=0, atol=1e-9)
 
 
 def test_coils_end_where_the_bracket_is(rebonded):
