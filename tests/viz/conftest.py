@@ -117,6 +117,38 @@ put_on = "10 days"
 {RATE}
 """
 
+REBONDED = f"""
+schema = 1
+title = "{TITLE}"
+invented = true
+duration = "5 days"
+step = "1 day"
+[[tooth]]
+number = 12
+[[tooth]]
+number = 11
+vertical = "0.3 mm"
+angulation = "5 deg"
+[[tooth]]
+number = 21
+[[wire]]
+size = "0.014 in"
+[[wire]]
+tied_in = "4 days"
+size = "0.014 in"
+[[visit]]
+at = "2 days"
+[[visit.rebond]]
+tooth = 11
+vertical = "0.4 mm"
+labial = "0.2 mm"
+mesial = "-0.3 mm"
+tip = "4 deg"
+torque = "5 deg"
+rotation = "-3 deg"
+{RATE}
+"""
+
 
 def result_of(text):
     return run(parse_scenario(text, "test"), resolution=COARSE)
@@ -196,3 +228,9 @@ def aligned():
     return result_of(
         f'schema = 1\nduration = "1 week"\n[[tooth]]\nnumber = 11\n[[tooth]]\nnumber = 21\n{RATE}'
     )
+
+
+@pytest.fixture(scope="package")
+def rebonded():
+    """Three upper incisors; on day 2 the bracket of the middle one is bonded anew."""
+    return result_of(REBONDED)

@@ -82,7 +82,7 @@ function caseSummary(run, index) {
 
 function keyWords(run, key) {
   if (key.kind === 'wire') return t('key_wire', { n: key.wire + 1, wire: wireWords(run, key.wire) });
-  if (key.kind === 'visit') return t('key_visit', { words: listed(key.words.map(word)) });
+  if (key.kind === 'visit') return t('key_visit', { words: listed(visitWords(key)) });
   if (key.kind === 'plate_opens') {
     return t('key_plate_opens', { tooth: key.tooth, side: word(key.side) });
   }
@@ -92,6 +92,13 @@ function keyWords(run, key) {
   }
   return listed(['lost', 'taken_off', 'put_on'].flatMap((done) => key[done].map(
     (k) => t(`key_${done}`, { pull: pullName(run.summary.scenario.elastic[k]) }))));
+}
+
+// What is done at a visit; older records do not say on which teeth brackets are bonded anew.
+function visitWords(key) {
+  const teeth = [...new Set(key.rebonded ?? [])].join(', ');
+  return key.words.map((done) => (done === 're-bonded' && teeth
+    ? t('key_rebonded', { teeth }) : word(done)));
 }
 
 function pullName({ kind, teeth }) {
