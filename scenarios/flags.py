@@ -94,14 +94,14 @@ def _rotation(history: ToothHistory) -> Flag | None:
 
 
 def _overlap(result: RunResult, histories: Sequence[ToothHistory], index: int) -> Flag | None:
-    """Compare the distance of neighbouring slots with that of crowns in contact."""
+    """Compare the distance of neighbouring crowns, where slots were at first, with contact."""
     places = np.array([tooth.place for tooth in result.teeth])
     sides = np.array([1.0 if place >= 0 else -1.0 for place in places])
     worst = 0.0
     for other in (index - 1, index + 1):
         if not 0 <= other < len(histories):
             continue
-        now = [places[i] - sides[i] * histories[i].position[:, 2] for i in (index, other)]
+        now = [places[i] - sides[i] * histories[i].first_place[:, 2] for i in (index, other)]
         # half a crown each: where a tooth is missing between them there is room
         contact = 0.5 * sum(result.teeth[i].anatomy.crown_mesiodistal for i in (index, other))
         worst = max(worst, float(np.max(contact - np.abs(now[0] - now[1]))))

@@ -12,6 +12,7 @@ from gomphosis.bone.standstill import Standstill
 from gomphosis.bone.support import motion_at
 from gomphosis.bone.wall import COMPRESSION, NEUTRAL, TENSION
 from gomphosis.fem.section import Array
+from gomphosis.scenarios.bonding import at_slot, bonded, bonded_rows, carried
 from gomphosis.scenarios.kinematics import (
     moment_to_force,
     movement_type,
@@ -34,16 +35,19 @@ class ToothHistory:
     days, period
         Shape (T,).
     position
-        Slot out of line (vertical, labial, mesial in mm; angulation, inclination, rotation in
-        rad), shape (T, 6).
+        Slot out of line (vertical, labial, mesial in mm), where its bracket is bonded at the
+        time, and the tooth's angulation, inclination, rotation in rad, shape (T, 6).
+    first_place
+        Place out of line of the point at which the bracket was bonded first, same components,
+        shape (T, 3): re-bonding does not move it.
     crown, apex
         Movement of incisal edge and apex from the unloaded start: extrusion, labial, mesial in
         mm, shape (T, 3); the ligament's elastic give is included.
     turn
         Change of angulation, inclination, rotation in rad, shape (T, 3).
     at_bracket, at_resistance
-        Force system on the tooth in trade words about slot centre and centre of resistance,
-        N and N·mm, shape (T, 6).
+        Force system on the tooth in trade words about the centre of the slot as it is bonded at
+        the time, and about the centre of resistance, N and N·mm, shape (T, 6).
     moment_to_force
         M/F at the bracket in the labial and mesial plane, mm, nan below 0.02 N, shape (T, 2).
     rotation_centre
@@ -73,6 +77,7 @@ class ToothHistory:
     days: Array
     period: Array
     position: Array
+    first_place: Array
     crown: Array
     apex: Array
     turn: Array
@@ -111,7 +116,8 @@ def tooth_history(
     pose, wrench = track.pose[:, index], track.wrench[:, index]
     number = tooth.number
     kinds = [movement_type(number, p, edge=tooth.edge, apex=tooth.apex) for p in pose]
-    at_bracket = about(tooth, wrench, tooth.slot)
+    bonds = bonded(scenario, tooth)
+    at_bracket = to_trade(number, at_slot(bonds, track.period, wrench))
     resistance = np.array([0.0, 0.0, tooth.centre_of_resistance])
     wall = wall_history(tooth, wrench, scenario)
     resorbed, deposited = bone_turnover(tooth, track.days, wrench, rate_factor)
@@ -119,7 +125,8 @@ def tooth_history(
         number=number,
         days=track.days,
         period=track.period,
-        position=to_trade(number, tooth.start + pose @ motion_at(tooth.slot).T),
+        position=_out_of_line(bonds, track.period, pose),
+        first_place=_out_of_line(bonds[:1], 0 * track.period, pose)[:, :3],
         crown=point_movement(number, pose, tooth.edge),
         apex=point_movement(number, pose, tooth.apex),
         turn=orientation(number, pose),
@@ -141,9 +148,12 @@ def about(tooth: ToothModel, wrench: Array, point: Array) -> Array:
     return to_trade(tooth.number, carried(wrench, point))
 
 
-def carried(wrench: Array, point: Array) -> Array:
-    """Return wrenches about the crest, shape (T, 6) or (6,), about another point, tooth frame."""
-    return np.asarray(np.linalg.solve(motion_at(point).T, wrench.T).T, dtype=float)
+def _out_of_line(bonds: Sequence[ToothModel], period: np.ndarray, pose: Array) -> Array:
+    """Return how far the slot stands out of line in trade words, shape (T, 6)."""
+    found = np.empty_like(pose)
+    for tooth, rows in bonded_rows(bonds, period):
+        found[rows] = tooth.start + pose[rows] @ motion_at(tooth.slot).T
+    return to_trade(bonds[0].number, found)
 
 
 def wall_history(tooth: ToothModel, wrench: Array, scenario: Scenario) -> dict[str, Array]:

@@ -38,6 +38,8 @@ class KeyTime:
         Index of the wire that is tied in, or None.
     words
         What is done at a visit.
+    rebonded
+        Numbers of the teeth whose brackets are bonded anew at it.
     put_on, taken_off, lost
         Indices of the scenario's elastics that begin to act, are taken off, or break or come off.
     tooth, side
@@ -52,6 +54,7 @@ class KeyTime:
     case: str = ""
     wire: int | None = None
     words: tuple[str, ...] = ()
+    rebonded: tuple[int, ...] = ()
     put_on: tuple[int, ...] = ()
     taken_off: tuple[int, ...] = ()
     lost: tuple[int, ...] = ()
@@ -78,7 +81,12 @@ def _planned(result: RunResult) -> Iterator[KeyTime]:
         if stage.wire != last:
             yield KeyTime(stage.start, WIRE, wire=stage.wire)
         elif visited:
-            yield KeyTime(stage.start, VISIT, words=tuple(w for v in visited for w in v.words))
+            yield KeyTime(
+                stage.start,
+                VISIT,
+                words=tuple(word for visit in visited for word in visit.words),
+                rebonded=tuple(bond.tooth for visit in visited for bond in visit.rebond),
+            )
         if acting != set(stage.elastics):
             yield _elastics_change(scenario, acting, stage)
         last, acting = stage.wire, frozenset(stage.elastics)

@@ -1,10 +1,11 @@
 """From a scenario to the models of its teeth and the loads on them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from gomphosis.bone.directions import from_trade
 from gomphosis.bone.library import lookup
@@ -52,6 +53,8 @@ class ToothModel:
         shape (6,).
     remodelling
         Support, wall and rate law.
+    slot_turn
+        How re-bonding has turned the slot on the tooth, tooth frame, rad, shape (3,).
     """
 
     number: int
@@ -62,6 +65,7 @@ class ToothModel:
     start: Array
     prescription: Array
     remodelling: Remodelling
+    slot_turn: Array = field(default_factory=lambda: np.zeros(3))
 
     @property
     def support(self) -> Support:
@@ -92,6 +96,16 @@ class ToothModel:
     def apex(self) -> Array:
         """Apex in the tooth frame, mm."""
         return np.array([0.0, 0.0, -self.embedded])
+
+    def on_slot(self, local: Array) -> Array:
+        """Return points of the bracket in the tooth frame, mm, shape (..., 3).
+
+        Parameters
+        ----------
+        local
+            From the slot's centre along the axes that the tooth frame had at first, mm.
+        """
+        return self.slot + local @ Rotation.from_rotvec(self.slot_turn).as_matrix().T
 
     @property
     def bracket(self) -> Bracket:

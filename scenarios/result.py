@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ from gomphosis.bone.loop import Track
 from gomphosis.bone.rates import RateLaw
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.appliance import WireLoads
+from gomphosis.scenarios.bonding import at_slots, bonded
 from gomphosis.scenarios.calibration import Calibration
 from gomphosis.scenarios.elastics import ElasticLoads
 from gomphosis.scenarios.model import ToothModel
@@ -61,7 +63,7 @@ class RunResult:
     scenario
         Its input, in inside units.
     teeth
-        Models in order along the arch, from the patient's right.
+        Models in order along the arch, from the patient's right, with brackets as at the start.
     law
         The rate law used.
     calibration
@@ -91,6 +93,24 @@ class RunResult:
             if case.name == name:
                 return case
         raise KeyError(f"no case {name!r}; there are {[case.name for case in self.cases]}")
+
+    @cached_property
+    def bonded(self) -> tuple[tuple[ToothModel, ...], ...]:
+        """Teeth with their brackets where they are bonded, in every period."""
+        return tuple(zip(*(bonded(self.scenario, tooth) for tooth in self.teeth), strict=True))
+
+    def teeth_at(self, case: CaseResult, record: int) -> tuple[ToothModel, ...]:
+        """Return the teeth with their brackets as bonded at a record of a case's median run."""
+        return self.bonded[int(case.median.period[record])]
+
+    def at_slots(self, case: CaseResult) -> Array:
+        """Return force systems about the slots at the records of a case's median run.
+
+        Returns
+        -------
+        In the teeth's frames, N and N·mm, shape (T, teeth, 6).
+        """
+        return at_slots(self.scenario, self.teeth, case.median)
 
     def __repr__(self) -> str:
         teeth = [tooth.number for tooth in self.teeth]

@@ -14,6 +14,8 @@ from gomphosis.scenarios.schema import Scenario
 class RootSupport:
     """How the ligament holds one tooth; mm, and elastic answers to 1 N labially at the slot.
 
+    The slot is that of the start, also where the bracket is bonded anew later.
+
     Attributes
     ----------
     embedded_root_mm, crest_loss_mm, root_lost_mm

@@ -5,6 +5,9 @@ straight line where forces are prescribed), the start and the pose displace it, 
 turns about it. The models add small rotations; here their sum is one rotation vector and the
 rotation is finite, so that shapes stay undistorted. Displayed places of edge and apex therefore
 differ from the tabulated ones by the second order in the rotation.
+
+The slot that places a tooth is that of the start, so no tooth jumps where its bracket is bonded
+anew; from then on the slot stands off the drawn wire by the second order in the rotation.
 """
 
 from collections.abc import Sequence

@@ -18,6 +18,7 @@ Shift = Annotated[float, Bounded(LENGTH, least="-5 mm", most="5 mm", example="0.
 Lean = Annotated[float, Bounded(ANGLE, least="-30 deg", most="30 deg", example="5 deg")]
 Activated = Annotated[float, Bounded(LENGTH, above="0 mm", most="10 mm", example="1 mm")]
 
+REBONDED = "re-bonded"
 ACTIONS = ("religate", "bend", "rebond", "activate")
 
 
@@ -74,7 +75,7 @@ class Visit(Table):
         done = {
             "religated": self.religate or self.bends,
             "bent": self.bends,
-            "re-bonded": self.rebond,
+            REBONDED: self.rebond,
             "activated": self.activate,
         }
         return tuple(word for word, fact in done.items() if fact)

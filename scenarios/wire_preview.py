@@ -7,6 +7,7 @@ import numpy as np
 from gomphosis.bone.loop import Period, settle
 from gomphosis.bone.rates import Linear
 from gomphosis.fem.section import Array
+from gomphosis.scenarios.bonding import bonded_on
 from gomphosis.scenarios.caution import NOTICE, model_limits
 from gomphosis.scenarios.contact_report import contact_document, slot_contacts
 from gomphosis.scenarios.elastic_report import acting_documents
@@ -25,9 +26,9 @@ from gomphosis.scenarios.summary import force_system
 def wire_preview(scenario: Scenario) -> dict[str, Any]:
     """Return the force systems of every wire tied to the teeth as they stand at the start.
 
-    Later wires are shown on the same unmoved teeth. Each wire has beside it the elastics that
-    act on the day on which it is tied in, as aged as they are then. Prescribed forces are shown
-    by case.
+    Later wires are shown on the same unmoved teeth, in slots as they are bonded by then. Each
+    wire has beside it the elastics that act on the day on which it is tied in, as aged as they
+    are then. Prescribed forces are shown by case.
     """
     teeth = tooth_models(scenario, Linear(1.0))
     loads: dict[str, dict[str, Any]] = {}
@@ -40,7 +41,8 @@ def wire_preview(scenario: Scenario) -> dict[str, Any]:
         for k, wire in enumerate(scenario.wires):
             period = periods[first[k]]
             name = f"{wire_name(scenario, k)}, week {period.start / 7:g}"
-            loads[name] = {"teeth": _teeth(teeth, period)} | _mesh(period)
+            there = tuple(bonded_on(scenario, tooth, period.start) for tooth in teeth)
+            loads[name] = {"teeth": _teeth(there, period)} | _mesh(period)
             loads[name]["play"] = _play(wire, scenario.slot)
             if scenario.elastic:
                 loads[name]["elastics"] = acting_documents(

@@ -4,18 +4,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
-from gomphosis.bone.directions import from_trade
 from gomphosis.scenarios.alloys import section_law
 from gomphosis.scenarios.appliance import WireLoads
+from gomphosis.scenarios.bonding import bonded_on
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.schema import Scenario, Wire
 from gomphosis.scenarios.slot_walls import SlotSize
 from gomphosis.scenarios.slotted_wire import ArchWire, Stop
 from gomphosis.scenarios.stages import Stage, visits_of
 from gomphosis.scenarios.tying import Work
-from gomphosis.scenarios.visit_tables import Activation, Rebond
+from gomphosis.scenarios.visit_tables import Activation
 from gomphosis.scenarios.wire_bends import wire_shape
 from gomphosis.scenarios.wire_shape import WireShape
 
@@ -51,14 +50,7 @@ class WiresInUse:
 
     def teeth(self, stage: Stage) -> tuple[ToothModel, ...]:
         """Return the teeth with their brackets where they are bonded at a stage."""
-        teeth = list(self._teeth)
-        numbers = [tooth.number for tooth in teeth]
-        for visit in self._scenario.visit:
-            if visit.at <= stage.start:
-                for rebond in visit.rebond:
-                    index = numbers.index(rebond.tooth)
-                    teeth[index] = rebonded(teeth[index], rebond)
-        return tuple(teeth)
+        return tuple(bonded_on(self._scenario, tooth, stage.start) for tooth in self._teeth)
 
     def _loads(self, stage: Stage) -> WireLoads:
         brackets = [tooth.bracket for tooth in self.teeth(stage)]
@@ -115,16 +107,3 @@ class WiresInUse:
         # places count from the midline, where mesial is
         towards = 1 if self._teeth[slot].place < 0 else -1
         return slot, towards if side == "mesial" else -towards
-
-
-def rebonded(tooth: ToothModel, rebond: Rebond) -> ToothModel:
-    """Return a tooth whose bracket has been bonded elsewhere."""
-    shift = (rebond.vertical, rebond.labial, rebond.mesial)
-    turn = (rebond.tip, rebond.torque, rebond.rotation)
-    moved = from_trade(tooth.number, np.array([*shift, *turn]))
-    # the slot moves with the tooth as it stands, so its place out of line changes
-    start = tooth.start.copy()
-    start[:3] += Rotation.from_rotvec(tooth.start[3:]).as_matrix() @ moved[:3]
-    prescription = tooth.prescription.copy()
-    prescription[3:] += moved[3:]
-    return replace(tooth, slot=tooth.slot + moved[:3], start=start, prescription=prescription)

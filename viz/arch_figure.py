@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from gomphosis.viz.theme import Page
 
 WIDEST, TALLEST = 13.0, 2.5  # inches, of a page and of a view
+TALLEST_OF_MANY = 3.8  # inches, of a view above a wide row of numbers
 LARGEST = 0.115  # inches on the page to 1 mm
 NAMES, COLUMN, APART = 1.7, 0.98, 0.5  # inches
 MOST_BESIDE = 4  # teeth whose numbers stand beside the first view
@@ -129,8 +130,11 @@ class _Plan:
     @classmethod
     def of(cls, boxes: list[Box], teeth: tuple[int, ...]) -> "_Plan":
         sizes = np.array([high - low for low, high in boxes])
-        room = WIDEST - 2 * theme.MARGIN - APART
-        inches = min(LARGEST, room / sizes[:, 0].sum(), TALLEST / sizes[:, 1].max())
+        many = len(teeth) > MOST_BESIDE
+        below = NAMES + COLUMN * len(teeth) if many else 0.0
+        room = max(WIDEST - 2 * theme.MARGIN, below) - APART
+        tallest = TALLEST_OF_MANY if many else TALLEST
+        inches = min(LARGEST, room / sizes[:, 0].sum(), tallest / sizes[:, 1].max())
         return cls(tuple(boxes), inches, len(teeth))
 
     def size(self, k: int) -> Array:

@@ -25,7 +25,7 @@ from gomphosis.viz.film_files import (
 )
 from gomphosis.viz.film_layout import HEAD, MARGIN, Box, most_loaded
 from gomphosis.viz.film_surround import Surround
-from gomphosis.viz.scene_bodies import arrow_rows, at_slots
+from gomphosis.viz.scene_bodies import arrow_rows
 from gomphosis.viz.scene_flat import SceneFlat
 from gomphosis.viz.scene_panels import (
     BODY,
@@ -125,9 +125,7 @@ class ArchFilm:
     @cached_property
     def _forces(self) -> Array:
         """Force on every slot, N, shape (cases, records of the run, teeth)."""
-        teeth, cases = self.result.teeth, self.stand.cases
-        loads = np.stack([at_slots(teeth, case.median.wrench) for case in cases])
-        return np.linalg.norm(loads[..., :3], axis=-1)
+        return np.linalg.norm(self.stand.loads[..., :3], axis=-1)
 
     @cached_property
     def plots(self) -> tuple[Plot, ...]:

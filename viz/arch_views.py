@@ -12,6 +12,7 @@ import numpy as np
 from gomphosis.bone.directions import from_trade
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.history import ToothHistory
+from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import Placement, tooth_placements, wire_line
 from gomphosis.viz import palette
@@ -52,6 +53,11 @@ class ArchView:
         stage = Stage(self.kind, 1)
         return tuple(stage.place(t, p) for t, p in zip(self.result.teeth, poses, strict=True))
 
+    @cached_property
+    def _bonded(self) -> tuple[ToothModel, ...]:
+        """The teeth with their brackets where they are bonded at the record."""
+        return self.result.teeth_at(self.case, self.record)
+
     def _flat(self, k: int, points: Array) -> Array:
         """Return screen directions, x right and y up, of vectors of the arch frame, (..., 2)."""
         tooth = self.result.teeth[k]
@@ -71,7 +77,7 @@ class ArchView:
 
     def slot(self, k: int) -> Array:
         """Return the screen place of the centre of a tooth's slot, mm, shape (2,)."""
-        return self.points(k, self.result.teeth[k].slot)
+        return self.points(k, self._bonded[k].slot)
 
     def load(self, k: int, history: ToothHistory) -> tuple[Array, float]:
         """Return the force on a bracket in the plane of view, N, and the moment, N·mm.
@@ -89,7 +95,7 @@ class ArchView:
 
     def outlines(self, k: int) -> list[Outline]:
         """Return closed outlines of a tooth, mm, shape (n, 2) each, with their fill."""
-        tooth = self.result.teeth[k]
+        tooth = self._bonded[k]
         if self.kind == ABOVE:
             crown, _ = around(self.points(k, crown_points(tooth)))
             return [(crown, palette.TOOTH)]
@@ -108,7 +114,7 @@ class ArchView:
             return np.zeros((0, 2))
         if self.kind == ABOVE:
             return self._flat(0, wire_line(self.case, self.record))
-        return self._flat(0, unrolled_wire(self.result.teeth, self.case, self.record))
+        return self._flat(0, unrolled_wire(self._bonded, self.case, self.record))
 
     def extent(self) -> tuple[Array, Array]:
         """Return the lowest and highest place of teeth and wire, mm, shape (2,) each."""

@@ -14,6 +14,7 @@ from gomphosis.scenarios.key_times import (
     key_times,
 )
 from gomphosis.scenarios.result import RunResult
+from gomphosis.scenarios.visit_tables import REBONDED
 from gomphosis.viz.wording import pull_text, wire_text
 
 PUSHED = (
@@ -89,7 +90,7 @@ class Captions:
             size = wire_text(self.result.scenario.wires[key.wire])
             return f"Wire {key.wire + 1}, {size}, is tied in."
         if key.kind == VISIT:
-            return f"At this visit the wire is {' and '.join(key.words)}."
+            return _visit_text(key)
         if key.kind == ELASTICS:
             return self._elastics(key)
         if key.kind == PLATE_OPENS:
@@ -113,3 +114,15 @@ class Captions:
         return " ".join(
             f"{pull_text(elastics[k])} {done}.".capitalize() for which, done in parts for k in which
         )
+
+
+def _visit_text(key: KeyTime) -> str:
+    """Say what is done at a visit to the wire and to brackets."""
+    wire = [word for word in key.words if word != REBONDED]
+    said = [f"At this visit the wire is {' and '.join(wire)}."] if wire else []
+    teeth = " and ".join(map(str, dict.fromkeys(key.rebonded)))
+    if len(set(key.rebonded)) > 1:
+        said.append(f"The brackets of teeth {teeth} are bonded anew.")
+    elif teeth:
+        said.append(f"The bracket of tooth {teeth} is bonded anew.")
+    return " ".join(said)

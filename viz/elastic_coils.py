@@ -47,10 +47,10 @@ class Coils:
         """Return which links are in place in a period of the run."""
         return tuple(number in self._in_place[period] for number, _, _ in self.links)
 
-    @property
-    def hooks(self) -> Array:
-        """Where coils end, in each tooth's frame, mm, shape (teeth, 3)."""
-        return np.stack([tooth.slot + np.array([OUT, 0.0, 0.0]) for tooth in self.result.teeth])
+    def hooks(self, period: int) -> Array:
+        """Return where coils end in a period, in each tooth's frame, mm, shape (teeth, 3)."""
+        out = np.array([OUT, 0.0, 0.0])
+        return np.stack([tooth.on_slot(out) for tooth in self.result.bonded[period]])
 
 
 def coil(first: Array, second: Array) -> Array:

@@ -6,7 +6,6 @@ from functools import cached_property
 import numpy as np
 
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.history import carried
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.stages import stages
@@ -60,6 +59,11 @@ class Scene:
             side: tuple(Silhouette(tooth, side, width) for tooth in self.result.teeth)
             for side in (FRONT, SIDE)
         }
+
+    @cached_property
+    def _loads(self) -> tuple[Array, ...]:
+        """Force systems about the slots of every case, shape (T, teeth, 6) each."""
+        return tuple(self.result.at_slots(case) for case in self.result.cases)
 
     @cached_property
     def _largest_force(self) -> float:
@@ -124,23 +128,24 @@ class Scene:
         for k in view.teeth:
             self._draw_socket(canvas, view, k, track.drift[record, k], track.wrench[record, k])
         for k in view.teeth:
-            self._draw_tooth(canvas, view, k, track.pose[record, k])
+            self._draw_tooth(canvas, view, k, record)
         self._draw_wire(canvas, view, record)
         self._draw_coils(canvas, view, record)
         for k in view.teeth:
-            self._draw_force(canvas, view, k, (track.pose[record, k], track.wrench[record, k]))
+            self._draw_force(canvas, view, k, record)
 
     def _draw_wire(self, canvas: Canvas, view: View, record: int) -> None:
         """Draw the wire: along the arch from the front, cut through from the side."""
-        teeth, stage = self.result.teeth, self._stages[view.side]
-        wire = unrolled_wire(teeth, self.result.cases[view.case], record)
+        case, stage = self.result.cases[view.case], self._stages[view.side]
+        teeth = self.result.teeth_at(case, record)
+        wire = unrolled_wire(teeth, case, record)
         if not len(wire):
             return
         if view.side == FRONT:
             line = self._pixels(view, stage.flat(teeth[0], wire))
             canvas.line(line, colour=palette.INK, width=2.6)
             return
-        period = int(self.result.cases[view.case].median.period[record])
+        period = int(case.median.period[record])
         scenario = self.result.scenario
         section = scenario.wires[stages(scenario)[period].wire].section
         for k in view.teeth:
@@ -161,11 +166,12 @@ class Scene:
             self._stages[FRONT],
             self.result.teeth,
         )
+        period = int(track.period[record])
         hooks = [
             stage.place(tooth, track.pose[record, k]).points(hook)
-            for k, (tooth, hook) in enumerate(zip(teeth, self._coils.hooks, strict=True))
+            for k, (tooth, hook) in enumerate(zip(teeth, self._coils.hooks(period), strict=True))
         ]
-        acting = self._coils.acting(int(track.period[record]))
+        acting = self._coils.acting(period)
         for (_, a, b), on in zip(self._coils.links, acting, strict=True):
             if on:
                 line = self._pixels(view, stage.flat(teeth[a], coil(hooks[a], hooks[b])))
@@ -182,7 +188,20 @@ class Scene:
             canvas.line(line, colour=palette.METAL, width=WALL + 2.0)
             canvas.coloured(line, colours, width=WALL)
 
-    def _draw_tooth(self, canvas: Canvas, view: View, k: int, pose: Array) -> None:
+    def _bonded(self, view: View, k: int, record: int) -> ToothModel:
+        """Return a tooth with its bracket where it is bonded at a record."""
+        return self.result.teeth_at(self.result.cases[view.case], record)[k]
+
+    def bracket(self, view: View, k: int, record: int) -> Array:
+        """Return the outline of a tooth's bracket in a view, px, shape (4, 2)."""
+        pose = self.result.cases[view.case].median.pose[record, k]
+        placed = self._stages[view.side].place(self.result.teeth[k], pose)
+        width = self.result.scenario.slot.width
+        shape = Silhouette(self._bonded(view, k, record), view.side, width)
+        return self._pixels(view, self._flat(view, k, placed, shape.bracket))
+
+    def _draw_tooth(self, canvas: Canvas, view: View, k: int, record: int) -> None:
+        pose = self.result.cases[view.case].median.pose[record, k]
         tooth, shape = self.result.teeth[k], self._silhouettes[view.side][k]
         start = self._stages[view.side].place(tooth, np.zeros(6))
         placed = self._stages[view.side].place(tooth, pose)
@@ -193,16 +212,15 @@ class Scene:
         canvas.polygon(outline(shape.body), fill=palette.TOOTH, edge=palette.TOOTH_EDGE)
         canvas.polygon(outline(shape.root), fill=palette.ROOT, edge=palette.TOOTH_EDGE)
         canvas.dashes(outline(shape.body, start), colour=palette.QUIET, width=1.4)
-        canvas.polygon(outline(shape.bracket), fill=palette.RULE, edge=palette.METAL)
+        canvas.polygon(self.bracket(view, k, record), fill=palette.RULE, edge=palette.METAL)
 
-    def _draw_force(self, canvas: Canvas, view: View, k: int, state: tuple[Array, Array]) -> None:
+    def _draw_force(self, canvas: Canvas, view: View, k: int, record: int) -> None:
         """Draw the force at the slot, its length in proportion to its size on the screen."""
-        pose, wrench = state
-        tooth: ToothModel = self.result.teeth[k]
+        pose = self.result.cases[view.case].median.pose[record, k]
+        tooth = self.result.teeth[k]
         placed = self._stages[view.side].place(tooth, pose)
-        at_slot = carried(wrench, tooth.slot)
-        force = at_slot[:3] / self._largest_force
-        slot = placed.points(tooth.slot)
+        force = self._loads[view.case][record, k, :3] / self._largest_force
+        slot = placed.points(self._bonded(view, k, record).slot)
         tip = slot + ARROW * placed.vectors(force)
         ends = self._stages[view.side].flat(tooth, np.stack([slot, tip]))
         reach = float(np.linalg.norm(ends[1] - ends[0])) / ARROW

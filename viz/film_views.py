@@ -48,10 +48,10 @@ class Silhouette:
         height, labial, mesial = ToothShape.of(self.tooth).half_widths()
         return height, labial if self.side == SIDE else mesial
 
-    def _local(self, across: Array, height: Array, *, labial: float = 0.0) -> Array:
-        """Place an outline in the plane of view; from the front it may stand labially, in mm."""
-        level = np.full_like(across, labial)
-        parts = (across, 0 * level, height) if self.side == SIDE else (level, across, height)
+    def _local(self, across: Array, height: Array) -> Array:
+        """Place an outline in the plane of view."""
+        level = np.zeros_like(across)
+        parts = (across, level, height) if self.side == SIDE else (level, across, height)
         return np.stack(parts, axis=-1)
 
     @cached_property
@@ -91,15 +91,11 @@ class Silhouette:
     @cached_property
     def bracket(self) -> Array:
         """Outline of the bracket, mm, shape (4, 3)."""
-        x, _, z = self.tooth.slot
-        low, high = z - BRACKET_HALF, z + BRACKET_HALF
-        height = np.array([low, low, high, high])
-        if self.side == SIDE:
-            return self._local(
-                x + np.array([BRACKET_BACK, BRACKET_FRONT, BRACKET_FRONT, BRACKET_BACK]), height
-            )
-        half = 0.5 * self.bracket_width
-        return self._local(np.array([-half, half, half, -half]), height, labial=x)
+        height = BRACKET_HALF * np.array([-1.0, -1.0, 1.0, 1.0])
+        across = np.array([BRACKET_BACK, BRACKET_FRONT, BRACKET_FRONT, BRACKET_BACK])
+        if self.side == FRONT:
+            across = 0.5 * self.bracket_width * np.array([-1.0, 1.0, 1.0, -1.0])
+        return self.tooth.on_slot(self._local(across, height))
 
 
 @dataclass(frozen=True)
@@ -132,6 +128,11 @@ def unrolled_wire(teeth: tuple[ToothModel, ...], case: CaseResult, record: int) 
     """Return the wire on the unrolled arch, mm, shape (m, 3); m = 0 without a wire.
 
     Arc length along the wire is laid out between the places of the first and the last slot.
+
+    Parameters
+    ----------
+    teeth
+        With their brackets where they are bonded at the record.
     """
     line = wire_line(case, record)
     if not len(line):

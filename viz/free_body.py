@@ -56,7 +56,7 @@ class FreeBody:
     label
         Case or wire.
     tooth, side
-        Whose loads, seen from where.
+        Whose loads, with its bracket where it is bonded at that time, and seen from where.
     bracket_width
         Length of the slot along the wire, mm.
     bracket, resistance
@@ -109,7 +109,7 @@ class FreeBody:
 def free_bodies(result: RunResult) -> tuple[FreeBody, ...]:
     """Return the diagrams of a run: its first cases, or its wires as each is tied in."""
     index = chosen_tooth(result)
-    tooth, first = result.teeth[index], result.cases[0]
+    first = result.cases[0]
     found: list[tuple[str, ToothHistory, int]] = []
     if len(result.cases) > 1:
         for case in result.cases[:MOST]:
@@ -121,6 +121,7 @@ def free_bodies(result: RunResult) -> tuple[FreeBody, ...]:
     width = result.scenario.slot.width
     bodies = []
     for label, history, record in found:
+        tooth = result.teeth_at(first, record)[index]
         words = history.at_bracket[record], history.at_resistance[record]
         seen = [_seen(tooth, side, from_trade(tooth.number, part)) for part in words]
         bodies.append(FreeBody(label, tooth, side, width, seen[0], seen[1], words[0], words[1]))

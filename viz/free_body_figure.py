@@ -109,8 +109,10 @@ def _draw_acting(axes: "Axes", body: FreeBody, scales: _Scales) -> None:
     if not body.bracket.loaded:
         write_below(axes, [UNLOADED])
         return
-    # a force that points from the bracket into the tooth ends at the slot
-    into = float(body.bracket.force[0] * (body.slot - body.centre)[0]) < 0
+    # a force that points from the bracket into the tooth ends at the slot; from the front a slot
+    # off the axis lies on the tooth all the same
+    inward = float(body.bracket.force[0] * (body.slot - body.centre)[0]) < 0
+    into = inward and body.side == SIDE
     _draw(axes, body.slot, body.bracket, BRACKET, scales=scales, radius=RADIUS, into=into)
     back = System(-body.resistance.force, -body.resistance.moment)
     _draw(axes, body.centre, back, LIGAMENT, scales=scales, radius=WIDER)

@@ -112,7 +112,7 @@ def week_axis(axes: "Axes", days: float) -> None:
 
 
 def mark_visits(axes: "Axes", scenario: Scenario, *, label: str = "") -> None:
-    """Draw a line at every change of wire, and a dotted one at other changes of elastics.
+    """Draw a line at every change of wire, and a dotted one at other visits and changes.
 
     `wire_key` says what the numbers and the dots mean.
 
@@ -143,7 +143,7 @@ def mark_visits(axes: "Axes", scenario: Scenario, *, label: str = "") -> None:
 
 
 def between_visits(scenario: Scenario) -> list[float]:
-    """Return the days on which elastics change and the wire does not."""
+    """Return the days of visits and changes of elastics on which no wire is tied in."""
     tied = [day for day, _ in visits(scenario)]
     return [stage.start for stage in stages(scenario) if stage.start not in tied]
 
@@ -154,5 +154,7 @@ def wire_key(scenario: Scenario) -> str:
         f"wire {index} (week {day / DAYS_A_WEEK:.3g}): {text}"
         for index, (day, text) in enumerate(visits(scenario), start=1)
     ]
-    dots = ["dotted upright: elastics change"] if between_visits(scenario) else []
+    what = ["elastics change"] if scenario.elastic else []
+    what += ["visit without a new wire"] if scenario.visit else []
+    dots = [f"dotted upright: {' or '.join(what)}"] if between_visits(scenario) else []
     return " · ".join([*wires, *dots])

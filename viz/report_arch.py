@@ -14,7 +14,6 @@ import numpy as np
 
 from gomphosis.bone.wall import OVERLOAD
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.history import carried
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import (
@@ -61,7 +60,8 @@ class ArchScene:
         if self.case.wires:
             front = [
                 self._stage.flat(
-                    self.result.teeth[0], unrolled_wire(self.result.teeth, self.case, r)
+                    self.result.teeth[0],
+                    unrolled_wire(self.result.teeth_at(self.case, int(r)), self.case, r),
                 )
                 for r in self.records
             ]
@@ -83,6 +83,16 @@ class ArchScene:
         return Stage(self.seen, 1)
 
     @cached_property
+    def _bonded(self) -> list[tuple[ToothModel, ...]]:
+        """Teeth with their brackets where they are bonded at every record."""
+        return [self.result.teeth_at(self.case, int(r)) for r in self.records]
+
+    @cached_property
+    def _at_slots(self) -> Array:
+        """Force systems about the slots, shape (S, teeth, 6)."""
+        return self.result.at_slots(self.case)[self.records]
+
+    @cached_property
     def _placements(self) -> list[tuple[Placement, ...]]:
         return [tooth_placements(self.result.teeth, self.case, int(r)) for r in self.records]
 
@@ -95,16 +105,20 @@ class ArchScene:
         return from_above(self.result.teeth[0].anatomy, points)
 
     def _tooth(self, packing: Packing, k: int, tooth: ToothModel) -> dict[str, Any]:
-        shape = Silhouette(tooth, self.seen, self.result.scenario.slot.width)
+        width = self.result.scenario.slot.width
+        shape = Silhouette(tooth, self.seen, width)
+        brackets = [Silhouette(teeth[k], self.seen, width).bracket for teeth in self._bonded]
         track, stage = self.case.median, self._stage
         poses = track.pose[self.records, k]
         placed = [stage.place(tooth, pose) for pose in poses]
         outlines = {
-            name: np.stack([stage.flat(tooth, p.points(local)) for p in placed])
+            name: np.stack(
+                [stage.flat(tooth, p.points(own)) for p, own in zip(placed, local, strict=True)]
+            )
             for name, local in (
-                ("body", shape.body),
-                ("root", shape.root),
-                ("bracket", shape.bracket),
+                ("body", len(placed) * [shape.body]),
+                ("root", len(placed) * [shape.root]),
+                ("bracket", brackets),
             )
         }
         document: dict[str, Any] = {
@@ -171,16 +185,15 @@ class ArchScene:
         self, packing: Packing, k: int, tooth: ToothModel, placed: list[Placement]
     ) -> dict[str, Any]:
         """Return force and moment at the slot as each picture shows them."""
-        wrench = self.case.median.wrench[self.records, k]
-        at_slot = carried(wrench, tooth.slot)
+        slots = [teeth[k].slot for teeth in self._bonded]
         found: dict[str, Any] = {}
         for name, places, flat in (
             ("front", placed, partial(self._stage.flat, tooth)),
             ("above", [p[k] for p in self._placements], self._from_above),
         ):
             arrows, moments = [], []
-            for here, load in zip(places, at_slot, strict=True):
-                slot = here.points(tooth.slot)
+            for here, own, load in zip(places, slots, self._at_slots[:, k], strict=True):
+                slot = here.points(own)
                 force = here.vectors(load[:3]) / self.largest_force
                 ends = flat(np.stack([slot, slot + force]))
                 arrows.append([ends[0], ends[1] - ends[0]])

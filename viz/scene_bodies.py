@@ -9,7 +9,6 @@ from functools import cached_property
 import numpy as np
 
 from gomphosis.fem.section import Array
-from gomphosis.scenarios.history import carried
 from gomphosis.scenarios.model import ToothModel
 from gomphosis.scenarios.result import CaseResult, RunResult
 from gomphosis.scenarios.surfaces import (
@@ -53,27 +52,24 @@ class Solid:
 
 @dataclass(frozen=True)
 class ToothSolids:
-    """Crown, root and bracket of one tooth in its frame.
+    """Crown and root of one tooth in its frame.
 
     Attributes
     ----------
     crown_rows, root_rows
-        The same as grids from the apex towards the edge, mm, shape (rows, sectors, 3).
-    bracket
-        Boxes beside the slot and below it.
+        As grids from the apex towards the edge, mm, shape (rows, sectors, 3).
     """
 
     crown_rows: Array
     root_rows: Array
-    bracket: Solid
 
     @classmethod
-    def of(cls, tooth: ToothModel, slot: tuple[float, float]) -> "ToothSolids":
-        """Return the shapes of a tooth whose slot has a height and a width in mm."""
+    def of(cls, tooth: ToothModel) -> "ToothSolids":
+        """Return the shapes of a tooth."""
         surface = body_points(tooth, sectors=SECTORS)
         cervix = tooth.edge_height - tooth.anatomy.crown_length
         first = int(np.argmax(surface[:, 0, 2] >= cervix - 1e-9))
-        return cls(surface[first:], surface[: first + 1], bracket(tooth, slot))
+        return cls(surface[first:], surface[: first + 1])
 
     @property
     def crown(self) -> Solid:
@@ -99,20 +95,18 @@ def bracket(tooth: ToothModel, slot: tuple[float, float]) -> Solid:
     slot
         Its height and width, mm.
     """
-    x, y, z = tooth.slot
     gap, half = 0.5 * slot[0], 0.5 * slot[1]
-    bottom = x - BASE
     boxes = [
-        ((BRACKET_BACK + x, -BRACKET_HALF), (bottom, BRACKET_HALF)),
-        ((bottom, gap), (BRACKET_FRONT + x, BRACKET_HALF)),
-        ((bottom, -BRACKET_HALF), (BRACKET_FRONT + x, -gap)),
+        ((BRACKET_BACK, -BRACKET_HALF), (-BASE, BRACKET_HALF)),
+        ((-BASE, gap), (BRACKET_FRONT, BRACKET_HALF)),
+        ((-BASE, -BRACKET_HALF), (BRACKET_FRONT, -gap)),
     ]
     points = []
     for (back, low), (front, high) in boxes:
-        least, most = np.array([back, y - half, z + low]), np.array([front, y + half, z + high])
+        least, most = np.array([back, -half, low]), np.array([front, half, high])
         points.append(least + CORNERS * (most - least))
     cells = np.concatenate([FACES + 8 * k for k in range(len(boxes))])
-    return Solid(np.concatenate(points), cells)
+    return Solid(tooth.on_slot(np.concatenate(points)), cells)
 
 
 @dataclass(frozen=True)
@@ -142,6 +136,8 @@ class State:
     ----------
     teeth, starts
         Places of the teeth, now and at their unloaded start.
+    brackets
+        In the frames of their teeth, as they are bonded.
     slots
         mm, shape (teeth, 3).
     forces
@@ -156,6 +152,7 @@ class State:
 
     teeth: tuple[Placement, ...]
     starts: tuple[Placement, ...]
+    brackets: tuple[Solid, ...]
     slots: Array
     forces: Array
     turns: Array
@@ -182,8 +179,19 @@ class Bodies:
     @cached_property
     def solids(self) -> tuple[ToothSolids, ...]:
         """Shapes of the teeth, in order."""
+        return tuple(ToothSolids.of(tooth) for tooth in self.result.teeth)
+
+    @cached_property
+    def _brackets(self) -> tuple[tuple[Solid, ...], ...]:
+        """Brackets of the teeth in every period."""
         slot = self.result.scenario.slot
-        return tuple(ToothSolids.of(t, (slot.height, slot.width)) for t in self.result.teeth)
+        size = slot.height, slot.width
+        return tuple(tuple(bracket(t, size) for t in teeth) for teeth in self.result.bonded)
+
+    @cached_property
+    def _loads(self) -> Array:
+        """Force systems about the slots, shape (T, teeth, 6)."""
+        return self.result.at_slots(self.case)
 
     def wire_radius(self, record: int) -> float:
         """Return half the mean of the acting wire's sides, mm; zero without a wire."""
@@ -194,9 +202,10 @@ class Bodies:
 
     def state(self, record: int) -> State:
         """Return what stands where at a record of the median run."""
-        teeth = self.result.teeth
+        teeth, period = self.result.teeth, int(self.case.median.period[record])
+        slots = [tooth.slot for tooth in self.result.bonded[period]]
         here = tooth_placements(teeth, self.case, record)
-        loads = at_slots(teeth, self.case.median.wrench[record])
+        loads = self._loads[record]
         arrows = [p.vectors(load.reshape(2, 3)) for p, load in zip(here, loads, strict=True)]
         line = wire_line(self.case, record)
         size = np.linalg.norm(loads[:, 3:], axis=1)
@@ -204,11 +213,12 @@ class Bodies:
         return State(
             here,
             start_placements(teeth, self.case, record),
-            np.stack([p.points(t.slot) for p, t in zip(here, teeth, strict=True)]),
+            self._brackets[period],
+            np.stack([p.points(slot) for p, slot in zip(here, slots, strict=True)]),
             self.scale.newton * np.stack([force for force, _ in arrows]),
             self.scale.moment * shown * np.stack([moment for _, moment in arrows]),
             even(line, WIRE_POINTS) if len(line) else line,
-            self._coils(here, int(self.case.median.period[record])),
+            self._coils(here, period),
         )
 
     @cached_property
@@ -219,21 +229,9 @@ class Bodies:
     def _coils(self, here: tuple[Placement, ...], period: int) -> Array:
         if not self.coils.links:
             return np.zeros((0, POINTS, 3))
-        hooks = [p.points(hook) for p, hook in zip(here, self.coils.hooks, strict=True)]
+        hooks = [p.points(hook) for p, hook in zip(here, self.coils.hooks(period), strict=True)]
         ends = zip(self.coils.links, self.coils.acting(period), strict=True)
         return np.stack([coil(hooks[a], hooks[b if on else a]) for (_, a, b), on in ends])
-
-
-def at_slots(teeth: tuple[ToothModel, ...], wrench: Array) -> Array:
-    """Return force systems about the slots, tooth frames, N and N·mm, shape (..., teeth, 6).
-
-    Parameters
-    ----------
-    wrench
-        About the crests, shape (..., teeth, 6).
-    """
-    moved = [carried(wrench[..., k, :], tooth.slot) for k, tooth in enumerate(teeth)]
-    return np.asarray(np.stack(moved, axis=-2), dtype=np.float64)
 
 
 def swept(path: Array, along: Array, radii: Array, side: Array) -> Array:

@@ -81,7 +81,7 @@ class SceneFlat:
             self._draw_start(canvas, panel, bodies.solids[k], state.starts[k])
         # the farthest tooth first
         for k in sorted(panel.teeth, key=lambda k: float(state.slots[k] @ panel.sight.toward)):
-            self._draw_tooth(canvas, panel, bodies.solids[k], state.teeth[k])
+            self._draw_tooth(canvas, panel, bodies.solids[k], state, k)
         if len(state.wire):
             self._draw_wire(canvas, panel, bodies, state, record)
         for line in state.coils:
@@ -112,12 +112,13 @@ class SceneFlat:
             canvas.polygon(outline, fill=palette.RULE, edge=palette.RULE)
 
     def _draw_tooth(
-        self, canvas: Canvas, panel: Panel, solids: ToothSolids, placed: Placement
+        self, canvas: Canvas, panel: Panel, solids: ToothSolids, state: State, k: int
     ) -> None:
+        placed = state.teeth[k]
         outer = placed.turn[:, 0] @ panel.sight.toward > UPRIGHT
         if not outer:
             # what lies inside the crown is hidden by it
-            self._draw_bracket(canvas, panel, solids, placed)
+            self._draw_bracket(canvas, panel, state, k)
         for rows, colour in (
             (solids.root_rows, palette.ROOT),
             (solids.crown_rows, palette.TOOTH),
@@ -125,13 +126,11 @@ class SceneFlat:
             outline = self._outline(panel, rows, placed)
             canvas.polygon(outline, fill=colour, edge=palette.TOOTH_EDGE)
         if outer:
-            self._draw_bracket(canvas, panel, solids, placed)
+            self._draw_bracket(canvas, panel, state, k)
 
-    def _draw_bracket(
-        self, canvas: Canvas, panel: Panel, solids: ToothSolids, placed: Placement
-    ) -> None:
-        for corners in solids.bracket.points.reshape(-1, 8, 3):
-            box = around(self._pixels(panel, placed.points(corners)))[0]
+    def _draw_bracket(self, canvas: Canvas, panel: Panel, state: State, k: int) -> None:
+        for corners in state.brackets[k].points.reshape(-1, 8, 3):
+            box = around(self._pixels(panel, state.teeth[k].points(corners)))[0]
             canvas.polygon(box, fill=palette.GHOST, edge=palette.METAL)
 
     def _draw_wire(

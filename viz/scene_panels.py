@@ -27,7 +27,7 @@ from gomphosis.viz.film_layout import (
     most_loaded,
     seen_from,
 )
-from gomphosis.viz.scene_bodies import ArrowScale, Bodies, State, arrow_rows, at_slots, curl_rows
+from gomphosis.viz.scene_bodies import ArrowScale, Bodies, State, arrow_rows, curl_rows
 from gomphosis.viz.wall_map import screen_sense
 
 WIDTH, HEIGHT = 1280, 720  # px
@@ -144,9 +144,14 @@ class Stand:
         return self.result.cases[:MOST_CASES]
 
     @cached_property
+    def loads(self) -> Array:
+        """Force systems about the slots, N and N·mm, shape (cases, run's records, teeth, 6)."""
+        return np.stack([self.result.at_slots(case) for case in self.cases])
+
+    @cached_property
     def arrows(self) -> ArrowScale:
         """Scale of all arrows: that of the largest force and moment of the shown cases."""
-        loads = np.stack([at_slots(self.result.teeth, c.median.wrench) for c in self.cases])
+        loads = self.loads
         force = max(LEAST_FORCE, float(np.linalg.norm(loads[..., :3], axis=-1).max()))
         moment = max(LEAST_MOMENT, float(np.linalg.norm(loads[..., 3:], axis=-1).max()))
         return ArrowScale(LONGEST / force, FULL / moment, LEAST_SHOWN * moment)

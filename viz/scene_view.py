@@ -2,8 +2,8 @@
 
 A panel is a stack of renderers that share one camera: the start, pale, behind; teeth, brackets and
 wire; arrows before everything, so that no crown hides them. From frame to frame only places of
-teeth and points of arrows and wire change. Only for use after the probe has found that a child
-draws: without a working OpenGL this ends the interpreter.
+teeth and points of brackets, arrows and wire change. Only for use after the probe has found that a
+child draws: without a working OpenGL this ends the interpreter.
 """
 
 from collections.abc import Iterator
@@ -47,6 +47,7 @@ class Moving:
 
     teeth: dict[int, list["Actor"]] = field(default_factory=dict)
     starts: dict[int, list["Actor"]] = field(default_factory=dict)
+    brackets: dict[int, "PolyData"] = field(default_factory=dict)
     forces: dict[int, "PolyData"] = field(default_factory=dict)
     turns: dict[int, "PolyData"] = field(default_factory=dict)
     wire: "PolyData | None" = None
@@ -105,12 +106,10 @@ class SceneView:
         for k in panel.teeth:
             parts = bodies.solids[k]
             pale = [actor(_surface(s), palette.RULE, flat=True) for s in (parts.crown, parts.root)]
-            looks = (
-                (parts.crown, palette.TOOTH, True),
-                (parts.root, palette.ROOT, True),
-                (parts.bracket, palette.GHOST, False),
-            )
-            solid = [actor(_surface(s), colour, smooth=smooth) for s, colour, smooth in looks]
+            looks = ((parts.crown, palette.TOOTH), (parts.root, palette.ROOT))
+            solid = [actor(_surface(s), colour, smooth=True) for s, colour in looks]
+            moving.brackets[k] = _surface(state.brackets[k])
+            solid.append(actor(moving.brackets[k], palette.GHOST))
             for part in pale:
                 renderers[START].AddActor(part)
             for part in solid:
@@ -184,6 +183,7 @@ class SceneView:
                 part.user_matrix = matrix(state.teeth[k])
             for part in moving.starts[k]:
                 part.user_matrix = matrix(state.starts[k])
+            moving.brackets[k].points = state.brackets[k].points
             moving.forces[k].points = arrow_rows(state.slots[k], state.forces[k]).reshape(-1, 3)
             moving.turns[k].points = curl_rows(state.slots[k], state.turns[k]).reshape(-1, 3)
         if moving.wire is not None:

@@ -17,7 +17,7 @@ from gomphosis.bone.perforation import Opening, openings
 from gomphosis.bone.slice_run import Frame
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.model import ToothModel
-from gomphosis.scenarios.result import CaseResult, RunResult
+from gomphosis.scenarios.result import CaseResult, RunResult, rows_at
 from gomphosis.scenarios.slice_change import BoneChange, bone_changes
 from gomphosis.scenarios.slice_result import SliceResult
 from gomphosis.viz import palette, theme
@@ -172,12 +172,17 @@ class SliceView:
 
     def force(self, frame: Frame) -> tuple[Array, Array]:
         """Return the slot's place, mm, and the force in the plane at that day, N, (2,) each."""
-        slot = self.tooth.slot
+        slot = self._slot(frame)
         across = slot[0] if self.opened.model.plane == "labiolingual" else 0.0
         at = moved(np.array([[across], [slot[2]]]), frame.drift)[:, 0]
         record = int(np.searchsorted(self.opened.track.days, frame.day - 1e-9))
         turn = frame.drift * np.array([0.0, 0.0, 1.0])
         return at, moved(self.opened.track.load[record, :2, None], turn)[:, 0]
+
+    def _slot(self, frame: Frame) -> Array:
+        """Return the slot as it is bonded when a frame was kept, mm, shape (3,)."""
+        record = int(rows_at(self.case.median, np.array(frame.day)))
+        return self.result.teeth_at(self.case, record)[self.opened.model.index].slot
 
     @cached_property
     def _largest_force(self) -> float:

@@ -6,6 +6,7 @@ import pytest
 from gomphosis.bone.loop import Track, simulate
 from gomphosis.bone.rates import Linear, Saturating
 from gomphosis.bone.support import Resolution
+from gomphosis.scenarios.bonding import rebonded
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.model import ToothModel, tooth_models
 from gomphosis.scenarios.periods import wires_of
@@ -14,7 +15,7 @@ from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.slotted_wire import Stop
 from gomphosis.scenarios.stages import stages
 from gomphosis.scenarios.visit_tables import Rebond
-from gomphosis.scenarios.wires_in_use import WiresInUse, rebonded
+from gomphosis.scenarios.wires_in_use import WiresInUse
 
 COARSE = Resolution(along=10, root=2, ligament=1, bone=1, sectors=16)
 TEETH = [{"number": 12}, {"number": 11, "vertical": "-1 mm"}, {"number": 21}]

@@ -124,6 +124,38 @@ put_on = "10 days"
 {RATE}
 """
 
+REBONDED = f"""
+schema = 1
+title = "{TITLE}"
+invented = true
+duration = "5 days"
+step = "1 day"
+[[tooth]]
+number = 12
+[[tooth]]
+number = 11
+vertical = "0.3 mm"
+angulation = "5 deg"
+[[tooth]]
+number = 21
+[[wire]]
+size = "0.014 in"
+[[wire]]
+tied_in = "4 days"
+size = "0.014 in"
+[[visit]]
+at = "2 days"
+[[visit.rebond]]
+tooth = 11
+vertical = "0.4 mm"
+labial = "0.2 mm"
+mesial = "-0.3 mm"
+tip = "4 deg"
+torque = "5 deg"
+rotation = "-3 deg"
+{RATE}
+"""
+
 
 def result_of(text):
     return run(parse_scenario(text, "test"), resolution=COARSE)
@@ -180,6 +212,20 @@ def arch():
 
 
 @pytest.fixture(scope="package")
+def whole_arch():
+    """Fourteen upper teeth on a curved wire, every second one out of line."""
+    numbers = (*range(17, 10, -1), *range(21, 28))
+    teeth = "".join(
+        f"[[tooth]]\nnumber = {n}\n" + ('vertical = "-0.4 mm"\n' if n % 2 else "") for n in numbers
+    )
+    shape = '{ half_width = "26 mm", depth = "40 mm", squareness = 0.3 }'
+    return result_of(
+        f'schema = 1\nduration = "4 days"\nstep = "2 days"\n{teeth}'
+        f'[[wire]]\nsize = "0.014 in"\nshape = {shape}\n{RATE}'
+    )
+
+
+@pytest.fixture(scope="package")
 def chained():
     """Three lower left teeth on three wires after each other, pulled together by elastics."""
     return result_of(CHAINED)
@@ -221,3 +267,9 @@ def sliced_folders(request, tmp_path_factory):
 def sliced_film(sliced_folders):
     """Twelve days of teeth 11 and 21 beside eight days of tooth 11."""
     return ComparedSlices(read_pair([sliced_folders[name] for name in ("slices", "pressed")]))
+
+
+@pytest.fixture(scope="package")
+def rebonded():
+    """Three upper incisors; on day 2 the bracket of the middle one is bonded anew."""
+    return result_of(REBONDED)

@@ -12,6 +12,7 @@ from scipy.spatial.transform import Rotation
 
 from gomphosis.bone.directions import from_trade, to_trade
 from gomphosis.scenarios.history import histories
+from gomphosis.viz import theme
 from gomphosis.viz.arch_figure import arch_figure, shown_moments
 from gomphosis.viz.load_marks import RADIUS, Scale
 
@@ -43,6 +44,16 @@ def expected(kind, history, record):
         return np.array([labial, CROWN_UP[quadrant] * extrusion]), TORQUE[quadrant] * torque
     force = (RIGHT[quadrant] * mesial, LABIAL_UP[quadrant] * labial)
     return np.array(force), ROTATION[quadrant] * rotation
+
+
+@pytest.mark.slow
+def test_views_of_a_whole_arch_fill_the_page(whole_arch):
+    """Fourteen columns of numbers make the page wide; teeth must not stay small beside them."""
+    figure = arch_figure(whole_arch)
+    wide, _ = figure.get_size_inches()
+    front, above = (axes.get_position().width * wide for axes in figure.axes[:2])
+    assert front + above > 0.75 * (wide - 2 * theme.MARGIN)
+    assert front > 0.5 * wide - theme.MARGIN
 
 
 def arrows(axes):

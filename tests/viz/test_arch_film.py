@@ -13,7 +13,7 @@ from gomphosis.viz.animation import frame_records
 from gomphosis.viz.arch_film import ArchFilm, save_arch_film
 from gomphosis.viz.film_files import film_names
 from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, SIDE
-from gomphosis.viz.scene_bodies import ToothSolids, arrow_rows, curl_rows
+from gomphosis.viz.scene_bodies import ToothSolids, arrow_rows, bracket, curl_rows
 from gomphosis.viz.scene_panels import ABOVE, BODY, FULL, HEIGHT, LONGEST, MOST_CASES, WIDTH, Stand
 from gomphosis.viz.scene_probe import NO_OPENGL, trouble
 
@@ -285,11 +285,11 @@ def test_caution_is_in_every_frame(wires, film_of):
 
 def test_crown_and_root_meet_at_the_cervix_and_the_slot_is_open(wires):
     tooth = wires.teeth[0]
-    solids = ToothSolids.of(tooth, (0.56, 3.0))
+    solids = ToothSolids.of(tooth)
     assert np.array_equal(solids.root_rows[-1], solids.crown_rows[0])
     cervix = tooth.edge_height - tooth.anatomy.crown_length
     assert solids.crown_rows[0, :, 2] == pytest.approx(np.full(40, cervix))
-    local = solids.bracket.points - tooth.slot
+    local = bracket(tooth, (0.56, 3.0)).points - tooth.slot
     front = local[local[:, 0] > 0]
     assert np.abs(front[:, 2]).min() == pytest.approx(0.28)
     assert np.abs(local[:, 1]).max() == pytest.approx(1.5)

@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from gomphosis.scenarios.elastic_tables import Elastic
 from gomphosis.scenarios.files import ScenarioError, case_names, find_scenario, parse_scenario
 from gomphosis.scenarios.key_times import key_times
 from gomphosis.scenarios.lesson_tables import Caption, Lesson
+from gomphosis.scenarios.visit_tables import Visit
 from gomphosis.viz.captions import Captions
 from gomphosis.viz.film import Film
 from gomphosis.viz.film_canvas import CAPTION_LINES, SAID, font, wrapped
@@ -42,6 +44,27 @@ def test_elastics_are_named_as_they_come_and_go(wires):
     assert captions.at(21.0) == "Coil spring 11–12 is lost."
     later = wires.scenario.model_copy(update={"elastic": (coil,)})
     assert "The wire straightens" in Captions(replace(wires, scenario=later)).at(0.0)
+
+
+def test_a_visit_says_what_is_done_to_the_wire_and_on_which_teeth(wires):
+    tip = [{"tooth": tooth, "tip": "2 deg"} for tooth in (11, 21)]
+    visits = (
+        {"at": "1 week", "rebond": tip[:1]},
+        {"at": "9 days", "rebond": tip, "religate": True},
+        {"at": "3 weeks", "religate": True},
+    )
+    visit = tuple(Visit.model_validate(table) for table in visits)
+    scenario = wires.scenario.model_copy(update={"visit": visit})
+    period = np.zeros(len(wires.cases[0].median.days), dtype=int)
+    track = replace(wires.cases[0].median, period=period)
+    case = replace(wires.cases[0], tracks={0.5: track})
+    captions = Captions(replace(wires, scenario=scenario, cases=(case,)))
+    assert captions.at(7.0) == "The bracket of tooth 11 is bonded anew."
+    assert captions.at(9.0) == (
+        "At this visit the wire is religated. The brackets of teeth 11 and 21 are bonded anew."
+    )
+    assert captions.at(21.0).startswith("At this visit the wire is religated.")
+    assert "bonded" not in captions.at(21.0)
 
 
 def test_prescribed_forces_are_explained(forces):

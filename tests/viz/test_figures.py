@@ -29,6 +29,8 @@ EVERY = [(name, shape) for name in FIGURES for shape in SHAPES]
 EVERY += [(name, "chained") for name in ("arch", "decay", "turning")]
 EVERY += [(name, "lower_slice") for name in ("arch", "decay", "turning")]
 EVERY += [("slice", shape) for shape in ("slices", "lower_slice")]
+MANY = [(name, "whole_arch") for name in FIGURES if name != "slice"]
+EVERY += [pytest.param(pair, marks=pytest.mark.slow) for pair in MANY]
 
 
 @pytest.fixture(scope="module", params=EVERY, ids="-".join)

@@ -2,6 +2,7 @@
 
 const ARROW = 6; // mm, length of the largest force
 const LEAST_APART = 110; // px of width for each tooth from which arrows have their numbers
+const MANY = 8; // teeth
 const LEAST_NAMED = 260; // px of width from which the sides are named
 
 const STAYS = 'end of the run';
@@ -48,13 +49,21 @@ function pullsAt(run, day) {
     && (day < 7 * pull.to_week - 1e-9 || pull.ended_by === STAYS));
 }
 
+// Many teeth from the front need more room than from above.
+function isMany(found) {
+  return found.teeth.length > MANY;
+}
+
+// Beside: the canvas of the other view, where there is one.
 class ArchView {
-  constructor(canvas, run, found, seen) {
+  constructor(canvas, run, found, seen, beside = null) {
     Object.assign(this, { canvas, run, found, seen });
     this.fields = ['zone', 'traction', 'displacement'];
-    const [own, other] = [seen, seen === 'front' ? 'above' : 'front'].map((s) => runWindow(run, s));
+    const [own, seenBeside] = [seen, seen === 'front' ? 'above' : 'front'].map(
+      (s) => runWindow(run, s));
     // y of these drawings runs down the screen
-    this.sheet = new Sheet(canvas, own.low, own.high, -1, other);
+    this.sheet = new Sheet(canvas, own.low, own.high, -1,
+      beside && { ...seenBeside, canvas: beside });
     this.turned = this.found.arch.seen === 'side' ? 0 : 1; // plane of the first view
   }
 
@@ -73,7 +82,8 @@ class ArchView {
     if (this.seen === 'front') this.drawCentres(step);
     this.drawNames(step);
     this.nameSides();
-    sheet.bar(5);
+    // a whole upper arch from the biting side is open at the foot of the picture
+    sheet.bar(5, { amid: this.seen === 'above' && this.run.upper && isMany(this.found) });
     for (const { tip, along, words } of arrows) sheet.beside(tip, along, words);
     if (probe) sheet.crosshair(probe);
   }

@@ -34,7 +34,7 @@ function zoneColour(zone) {
 }
 
 // A canvas with a window of mm on it; y of the window runs up (sense 1) or down (-1). Where the
-// window of another canvas of this size is given, both have one scale if that leaves enough.
+// window and canvas of another are given, both have one scale if that leaves enough.
 class Sheet {
   constructor(canvas, low, high, sense, other = null) {
     Object.assign(this, { canvas, low, high, sense, other, taken: [], drawn: [] });
@@ -59,11 +59,12 @@ class Sheet {
     this.middle = [0, 1].map((k) => 0.5 * (this.low[k] + this.high[k]));
   }
 
-  // px per mm of a window that fills the canvas.
-  scaleOf({ low, high }) {
+  // px per mm of a window that fills its canvas.
+  scaleOf({ low, high, canvas }) {
     const pad = 8;
-    return Math.min((this.width - 2 * pad) / (high[0] - low[0]),
-      (this.height - 2 * pad) / (high[1] - low[1]));
+    const [width, height] = canvas === this.canvas ? [this.width, this.height]
+      : [canvas.clientWidth, canvas.clientHeight];
+    return Math.min((width - 2 * pad) / (high[0] - low[0]), (height - 2 * pad) / (high[1] - low[1]));
   }
 
   clear(colour) {
@@ -281,14 +282,15 @@ class Sheet {
     }
   }
 
-  bar(length) {
+  bar(length, { amid = false } = {}) {
     const base = this.height - 12;
     const wide = length * this.scale;
+    const left = amid ? 0.5 * (this.width - wide) : 10;
     this.context.fillStyle = VEIL;
-    this.context.fillRect(4, base - 24, Math.max(wide, 44) + 14, 34);
-    this.line([[10, base], [10 + wide, base]], COLOURS.ink, 3);
-    this.text(`${length} mm`, [10, base - 12]);
-    this.taken.push({ x: 4 + 0.5 * wide, y: base - 12, half: 0.5 * wide + 14 });
+    this.context.fillRect(left - 6, base - 24, Math.max(wide, 44) + 14, 34);
+    this.line([[left, base], [left + wide, base]], COLOURS.ink, 3);
+    this.text(`${length} mm`, [left, base - 12]);
+    this.taken.push({ x: left - 6 + 0.5 * wide, y: base - 12, half: 0.5 * wide + 14 });
   }
 }
 

@@ -64,7 +64,7 @@ function sheetSection() {
   return section('sheet', t('sheet'), h('p', { class: 'small' }, t('sheet_note')), columns((run) => {
     const found = run.cases[state.cases[run.index]];
     const slice = found.slices[state.slices[run.index]];
-    return h('div', { class: 'multiples' }, chosenSteps(run).map((step) => {
+    return h('div', { class: isMany(found) ? 'multiples many' : 'multiples' }, chosenSteps(run).map((step) => {
       const canvas = (kind, tall, title) => h('canvas', {
         class: `still ${kind}`, role: 'img', 'data-width': 300, 'data-height': tall,
         'data-step': step, 'aria-label': `${title}, ${t('week')} ${week(run.days[step])}`,

@@ -91,11 +91,13 @@ function weekSection() {
       boxes.push(viewBox(run, `slice-view-${run.index}`, title, 'slice',
         (canvas) => new SliceView(canvas, run, slice)));
     }
-    boxes.push(h('div', { class: 'arch-views' },
-      viewBox(run, `front-${run.index}`, t(SEEN[found.arch.seen]), 'front',
-        (canvas) => new ArchView(canvas, run, found, 'front')),
-      viewBox(run, `above-${run.index}`, t(run.upper ? 'above_upper' : 'above_lower'), 'above',
-        (canvas) => new ArchView(canvas, run, found, 'above'))));
+    const [front, above] = ['front', 'above'].map((seen) => `${seen}-${run.index}`);
+    const arch = (seen, beside) => (canvas) => new ArchView(canvas, run, found, seen,
+      document.getElementById(beside));
+    boxes.push(h('div', { class: isMany(found) ? 'arch-views many' : 'arch-views' },
+      viewBox(run, front, t(SEEN[found.arch.seen]), 'front', arch('front', above)),
+      viewBox(run, above, t(run.upper ? 'above_upper' : 'above_lower'), 'above',
+        arch('above', front))));
     return [
       h('p', { class: 'choices' }, caseChoice(run), sliceChoice(run)),
       h('div', { class: slice ? 'views sliced' : 'views' }, boxes),

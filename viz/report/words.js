@@ -82,7 +82,7 @@ function caseSummary(run, index) {
 
 function keyWords(run, key) {
   if (key.kind === 'wire') return t('key_wire', { n: key.wire + 1, wire: wireWords(run, key.wire) });
-  if (key.kind === 'visit') return t('key_visit', { words: listed(key.words.map(word)) });
+  if (key.kind === 'visit') return t('key_visit', { words: listed(visitWords(key)) });
   if (key.kind === 'plate_opens') {
     return t('key_plate_opens', { tooth: key.tooth, side: word(key.side) });
   }
@@ -94,14 +94,21 @@ function keyWords(run, key) {
     (k) => t(`key_${done}`, { pull: pullName(run.summary.scenario.elastic[k]) }))));
 }
 
+// What is done at a visit; older records do not say on which teeth brackets are bonded anew.
+function visitWords(key) {
+  const teeth = [...new Set(key.rebonded ?? [])].join(', ');
+  return key.words.map((done) => (done === 're-bonded' && teeth
+    ? t('key_rebonded', { teeth }) : word(done)));
+}
+
 function pullName({ kind, teeth }) {
   return `${word(kind)} ${teeth.join('\u2013')}`;
 }
 
-// A band of slow to fast persons; one of no width is said.
+// A band of slow to fast persons; one of no width is said, in a table in short.
 function bandText(ends, digits = 2) {
   const distinct = new Set(ends.map((value) => num(value, digits)));
-  return distinct.size === 1 ? t('band_same') : range(ends, digits);
+  return distinct.size === 1 ? t('band_same_short') : range(ends, digits);
 }
 
 // Place of a centre of rotation along the axis; a movement that is nearly bodily has none.

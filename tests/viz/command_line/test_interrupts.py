@@ -18,7 +18,7 @@ from gomphosis.viz.staging import STAGE
 
 
 def until(condition: Callable[[], bool]) -> None:
-    deadline = time.monotonic() + 20
+    deadline = time.monotonic() + 120
     while not condition():
         assert time.monotonic() < deadline, "waited in vain"
         time.sleep(0.02)
@@ -35,7 +35,7 @@ def interrupted(out: Path, scenario: Path, started):
     until(lambda: kept.exists() or process.poll() is not None)
     time.sleep(0.1)
     process.send_signal(signal.SIGINT)
-    text, err = process.communicate(timeout=20)
+    text, err = process.communicate(timeout=120)
     return process.returncode, text, err
 
 
@@ -114,7 +114,7 @@ def test_terminal_without_signs_of_the_trade(gomphosis, started):
     """A minus sign must not get lost where only ASCII can be printed."""
     environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
     process = started("tooth", "11", env=environment)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=120)
     assert (process.returncode, err) == (0, "")
     facts = json.loads(gomphosis("tooth", 11, "--json").out)
     percents = [s["model_less_published_percent"] for s in facts["root_area"]["published"].values()]
@@ -127,7 +127,7 @@ def test_terminal_without_signs_of_the_trade(gomphosis, started):
 def test_json_where_only_ascii_can_be_printed(gomphosis, started):
     environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
     process = started("rates", "--json", env=environment)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=120)
     assert (process.returncode, err) == (0, "")
     assert json.loads(out) == json.loads(gomphosis("rates", "--json").out)
     assert "mm²" in json.loads(out)["forces"]

@@ -91,6 +91,6 @@ def test_disk_that_is_really_full(scenario: Path, tmp_path: Path, gomphosis):
 def test_output_to_a_full_disk(words: list[str], started):
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device
         process = started(*words, stdout=full)
-        _, err = process.communicate(timeout=20)
+        _, err = process.communicate(timeout=120)
     assert process.returncode == 1
     assert err.splitlines() == ["gomphosis: no space left on device; expected a writable place"]

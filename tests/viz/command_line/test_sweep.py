@@ -208,13 +208,13 @@ def test_interrupt_on_the_way_leaves_what_was_there(wired: Path, tmp_path: Path,
     figure = tmp_path / "figures" / "a.png"
     sweep = "tooth[11].vertical=0 mm:-3 mm:200"
     process = started("wire", wired, "--sweep", sweep, "--figure", figure, "--csv", table)
-    deadline = time.monotonic() + 20
+    deadline = time.monotonic() + 120
     while not any(table.parent.glob(f"{STAGE}*")) and process.poll() is None:
         assert time.monotonic() < deadline, "waited in vain"
         time.sleep(0.02)
     time.sleep(0.1)
     process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=120)
     assert (process.returncode, out) == (130, "")
     assert err.lstrip("\n") == "gomphosis: interrupted; no partial file was left\n"
     assert {p.name for p in tmp_path.rglob("*")} == {"out", "a.csv"}

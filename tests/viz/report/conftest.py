@@ -186,6 +186,12 @@ def wires_folder(wires, tmp_path_factory):
 
 
 @pytest.fixture(scope="package")
+def whole_folder(whole_arch, tmp_path_factory):
+    """Fourteen teeth."""
+    return write_run(whole_arch, tmp_path_factory.mktemp("report") / "whole")
+
+
+@pytest.fixture(scope="package")
 def slices_folder(slices, tmp_path_factory):
     return write_run(slices, tmp_path_factory.mktemp("report") / "slices")
 
@@ -257,7 +263,7 @@ def opened(browser):
         page.on("console", lambda message: said.append(message.text))
         page.on("pageerror", lambda error: said.append(str(error)))
         page.goto(Path(path).as_uri())
-        page.wait_for_selector("html[data-ready]", timeout=20_000)
+        page.wait_for_selector("html[data-ready]", timeout=120_000)
         return page
 
     open_page.said = said

@@ -66,7 +66,7 @@ def test_a_band_of_no_width_is_said(page_of):
 
     rows = page_of(change).locator("#summary table tbody tr")
     assert [row.locator("td").first.inner_text() for row in rows.all()] == [
-        "0.44 (the same for slow and fast persons)",
+        "0.44 (all the same)",
         "0.44 (0.43 to 0.45)",
     ]
 
