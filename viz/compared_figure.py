@@ -63,7 +63,7 @@ def compared_figure(pair: Pair) -> "Figure":
     with theme.styled():
         columns = len(pair.shown)
         page = theme.titled_page(
-            [run.heading for run in pair.runs],
+            pair.headings,
             pair.mark,
             heading="Two runs compared",
             detail=_explained(pair),

@@ -71,7 +71,7 @@ def pair_layout(pair: Pair) -> PairLayout:
 
 def pictures_top(pair: Pair) -> int:
     """Return where pictures begin below the longer heading and the line of what acts, px."""
-    headings = max(len(wrapped(run.heading, TITLED, size=TEXT)[:2]) for run in pair.runs)
+    headings = max(len(wrapped(text, TITLED, size=TEXT)[:2]) for text in pair.headings)
     return HEAD + LINE * (headings + 1) + 6
 
 

@@ -179,6 +179,33 @@ class Pair:
         return min(run.end for run in self.runs)
 
     @cached_property
+    def different_inputs(self) -> tuple[dict[str, Any], ...]:
+        """Inputs whose values differ: key, and the value of each, None where it has no such one."""
+        first, second = (
+            {row["key"]: row["value"] for row in run.head["inputs"]} for run in self.runs
+        )
+        return tuple(
+            {"key": key, "A": first.get(key), "B": second.get(key)}
+            for key in dict.fromkeys((*first, *second))
+            if first.get(key) != second.get(key)
+        )
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """Heading of each; where they read alike, with the first input in which they differ."""
+        found = self.different_inputs
+        alike = len({run.heading.removeprefix(run.letter) for run in self.runs}) == 1
+        if not (alike and found):
+            return tuple(run.heading for run in self.runs)
+        first = found[0]
+        more = f" (first of {len(found)} differences)" if len(found) > 1 else ""
+        told = [f"{first['key']} {first[letter] or 'not given'}{more}" for letter in LETTERS]
+        return tuple(
+            f"{run.heading} · {theme.printable(text)}"
+            for run, text in zip(self.runs, told, strict=True)
+        )
+
+    @cached_property
     def common(self) -> tuple[int, ...]:
         """Teeth that both have, in the order of A."""
         return tuple(n for n in self.first.numbers if n in self.second.numbers)

@@ -66,8 +66,8 @@ class PairSurround:
         for row, remark in enumerate(remarks):
             write(draw, (MARGIN, 36 + LINE * row), remark, colour=palette.QUIET)
         draw.line((MARGIN, HEAD - 14, WIDTH - MARGIN, HEAD - 14), fill=palette.RULE, width=3)
-        for half, run in enumerate(self.pair.runs):
-            self._write_heading(draw, run, half_left(half))
+        for half in range(len(self.pair.runs)):
+            self._write_heading(draw, half)
         write_caution(draw, (WIDTH, self.height))
         return picture
 
@@ -77,13 +77,14 @@ class PairSurround:
             self._write_state(draw, run, day, half_left(half))
         self._write_week(draw, day)
 
-    def _write_heading(self, draw: "ImageDraw", run: ComparedRun, left: int) -> None:
-        lines = wrapped(run.heading, TITLED, size=TEXT)
+    def _write_heading(self, draw: "ImageDraw", half: int) -> None:
+        left = half_left(half)
+        lines = wrapped(self.pair.headings[half], TITLED, size=TEXT)
         if len(lines) > 2:
             lines = [lines[0], fitted(" ".join(lines[1:]), HALF, size=TEXT, bold=True)]
         for k, line in enumerate(lines):
             write(draw, (left, HEAD + k * LINE), line, size=TEXT, bold=True)
-        if run.invented:
+        if self.pair.runs[half].invented:
             place = (left + HALF, self._top - LINE - 4)
             write(draw, place, INVENTED, bold=True, anchor="ra")
 

@@ -31,7 +31,7 @@ def compared_document(pair: Pair) -> dict[str, Any]:
             }
             for n in numbers
         },
-        "different_inputs": _different(pair),
+        "different_inputs": list(pair.different_inputs),
     }
 
 
@@ -65,18 +65,6 @@ def _tooth(run: ComparedRun, tooth: int, common_end: float) -> dict[str, Any]:
         "peak_pressure_kPa": facts["peak_pressure_kPa"],
         "peak_pressure_start_kPa": float(median_of(run, tooth, PRESSURE)[0]),
     }
-
-
-def _different(pair: Pair) -> list[dict[str, Any]]:
-    """Return the inputs whose values differ; None where a run has no such input."""
-    values = [{row["key"]: row["value"] for row in run.head["inputs"]} for run in pair.runs]
-    keys = list(dict.fromkeys(key for found in values for key in found))
-    first, second = values
-    return [
-        {"key": key, "A": first.get(key), "B": second.get(key)}
-        for key in keys
-        if first.get(key) != second.get(key)
-    ]
 
 
 def run_rows(document: dict[str, Any]) -> list[list[str]]:
