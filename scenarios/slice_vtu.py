@@ -53,7 +53,8 @@ WALL = (
     "Socket wall. traction_kPa: of the ligament on the wall; normal_traction_kPa: tension "
     "positive; wall_area_mm2: weight of a point in sums over the wall (quadratic shapes: uneven), "
     "so that tractions times areas, in mN, add up to what the wall in the plane carries of the "
-    "load; the walls beside it and the soft tissue carry the rest. zone: -1 compression, 0 neutral, 1 tension, from the mean of the cell's ends. "
+    "load; the walls beside it and the soft tissue carry the rest. zone: "
+    "-1 compression, 0 neutral, 1 tension, from the mean of the cell's ends. "
 )
 IMAGE = (
     "Bone density map. density: of the bone in a cell, 0 to 1 of full cortical bone; kind: 0 no "
