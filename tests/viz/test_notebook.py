@@ -30,11 +30,12 @@ LETTERS = 110  # in a line of print: JupyterLab breaks longer ones amid words on
 
 
 class Page(HTMLParser):
-    """Collect texts of cells, addresses of pictures and open tags of a piece of HTML."""
+    """Collect cells, addresses and words of pictures, texts and open tags of a piece of HTML."""
 
     def __init__(self, html):
         super().__init__()
-        self.rows, self.styles, self.sources, self.open, self.texts = [], [], [], [], []
+        self.rows, self.styles, self.sources, self.open = [], [], [], []
+        self.texts, self.words = [], []
         self.feed(html)
         self.close()
 
@@ -47,6 +48,8 @@ class Page(HTMLParser):
             self.styles[-1].append(dict(attrs)["style"])
         if tag in ("img", "video"):
             self.sources.append(dict(attrs)["src"])
+        if tag == "img":
+            self.words.append(dict(attrs)["alt"])
         if tag not in ("img", "br"):
             self.open.append(tag)
 
@@ -72,7 +75,7 @@ def test_a_result_shows_title_mark_tables_and_cautions(wires):
     page = Page(wires._repr_html_())
     assert page.open == []
     text = " ".join(page.texts)
-    for words in (wires.scenario.title, "INVENTED DATA", "Weeks 0 to 4", NOTICE):
+    for words in (wires.scenario.title, "INVENTED DATA", "Weeks 0 to 4; teeth 12, 11, 21", NOTICE):
         assert words in text
     assert page.rows[0][:3] == ["tooth", "movement", "crown moved p10, mm"]
     # a title of three letters of markup stays text
@@ -85,8 +88,10 @@ def test_numbers_shown_are_those_of_the_histories(wires):
     for k, history in enumerate(median):
         row = rows[1 + k]
         assert row[0] == str(history.number)
+        assert row[1] == f"{history.movement[-1]} ({history.plane[-1]} plane)"
         crown = [np.linalg.norm(each[k].crown[-1]) for each in (slow, median, fast)]
-        assert [float(cell) for cell in row[2:5]] == pytest.approx(crown, abs=0.005)
+        apex = np.linalg.norm(history.apex[-1])
+        assert [float(cell) for cell in row[2:6]] == pytest.approx([*crown, apex], abs=0.005)
         assert float(row[6]) == pytest.approx(1e3 * history.peak_pressure.max(), abs=0.05)
     systems = rows[2 + len(median) :]
     for k, history in enumerate(median):
@@ -171,6 +176,24 @@ def test_a_figure_shows_itself_as_the_file_of_the_run(lingual_pair, tmp_path):
     assert shown._repr_png_() == (tmp_path / "movement.png").read_bytes()
     with pytest.raises(KeyError, match=re.escape(str(list(figures_for(lingual_pair))))):
         figure(lingual_pair, "slice")
+
+
+def test_another_figure_is_the_one_that_is_asked_for(lingual_pair, tmp_path):
+    save_figure(figures_for(lingual_pair)["force"](lingual_pair), tmp_path / "force.png")
+    assert figure(lingual_pair, "force").png == (tmp_path / "force.png").read_bytes()
+
+
+def test_what_is_said_beside_a_picture_may_hold_any_letters(tmp_path):
+    path = tmp_path / 'a "b" & c.gif'
+    path.write_bytes(b"frames")
+    page = Page(film(path)._repr_html_())
+    assert page.words == [f'Film a "b" & c.gif. {NOTICE}']
+
+
+def test_what_stays_at_rest_moves_in_no_plane(aligned):
+    (history, _) = histories(aligned, aligned.cases[0])
+    assert history.plane[-1] == "none"
+    assert list(movement_at_end(aligned)["movement"]) == [history.movement[-1]] * 2
 
 
 def test_a_run_is_shown_with_figures(lingual_pair):
