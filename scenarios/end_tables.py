@@ -125,8 +125,10 @@ def _unbroken(text: str) -> str:
 
 def _heading(name: str) -> str:
     words, _, unit = name.rpartition("_")
-    # spaces let long names run over two lines
-    return f"{words.replace('_', ' ')}, {UNITS[unit][0]}" if words and unit in UNITS else name
+    if not words or unit not in UNITS:
+        return name
+    # spaces let long names run over two lines; a unit stays with the last word
+    return f"{words.replace('_', ' ')},\N{NO-BREAK SPACE}{UNITS[unit][0]}"
 
 
 def _movement_row(case: CaseResult, rates: tuple[ToothHistory, ...]) -> dict[str, object]:
