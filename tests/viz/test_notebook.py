@@ -136,7 +136,7 @@ def test_numbers_are_rounded_by_their_unit_or_to_four_figures():
             "ours": [0.41957, 43.5628, -40.0],
             "day": [0.0, 7.0, 1234.56],
             "mm": [1, 2, 3],
-            "said": ["a", None, "-b"],
+            "said": pd.Series(["a", None, "-b"], dtype=object),
         }
     )
     head, *rows = Page(table_html(frame, "title")).rows
