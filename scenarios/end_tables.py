@@ -1,11 +1,10 @@
 """Short tables of a run: what moved by the end and under which forces, and both as HTML."""
 
-from functools import partial
 from html import escape
-from typing import Any
 
 import numpy as np
 import pandas as pd
+from pandas.api.types import is_numeric_dtype
 
 from gomphosis.fem.section import Array
 from gomphosis.scenarios.caution import NOTICE, model_limits
@@ -13,11 +12,25 @@ from gomphosis.scenarios.history import ToothHistory, histories
 from gomphosis.scenarios.movement_table import MISSING
 from gomphosis.scenarios.persons import QUANTILES
 from gomphosis.scenarios.result import CaseResult, RunResult
+from gomphosis.scenarios.schema import Scenario
 from gomphosis.scenarios.summary import force_system
 
-UNITS = {"mm": ("mm", 2), "N": ("N", 2), "Nmm": ("N·mm", 1), "kPa": ("kPa", 1)}
+UNITS = {
+    "mm": ("mm", 2),
+    "mm2": ("mm²", 1),
+    "mm3": ("mm³", 2),
+    "deg": ("°", 1),
+    "N": ("N", 2),
+    "Nmm": ("N·mm", 1),
+    "kPa": ("kPa", 1),
+}
 """Sign and decimal places in HTML of the units that end a column's name."""
+SIDES = {True: "text-align: left", False: "text-align: right"}
+"""Where the cells of a column stand, by whether it holds texts; else notebooks put all right."""
+LINE = 24
+"""Letters of a text that is never broken, such as the name of a case with its force."""
 CAPTION = 'style="caption-side: top; text-align: left; font-weight: bold; padding-top: 1em"'
+CAUTION = f"<p><em>{escape(NOTICE)}</em></p>"
 
 
 def movement_at_end(result: RunResult) -> pd.DataFrame:
@@ -52,43 +65,70 @@ def result_html(result: RunResult) -> str:
     """Return a run as a piece of HTML: title, tables, what the model leaves out, cautions."""
     scenario = result.scenario
     mark = " <strong>[INVENTED DATA]</strong>" if scenario.invented else ""
-    limits = "".join(f"<li>{escape(limit)}</li>" for limit in model_limits(scenario))
     teeth = ", ".join(str(tooth.number) for tooth in result.teeth)
     parts = [
         f"<p><strong>{escape(scenario.title)}</strong>{mark}<br>"
         f"Weeks 0 to {scenario.duration / 7:g}; teeth {teeth} (ISO 3950)</p>",
         table_html(movement_at_end(result), "What moved by the end, and how"),
         table_html(force_systems(result), "Force system on the bracket"),
-        f"<details><summary>What this model leaves out</summary><ul>{limits}</ul></details>",
-        f"<p><em>{escape(NOTICE)}</em></p>",
+        f"<details><summary>What this model leaves out</summary>{_limits(scenario)}</details>",
+        CAUTION,
     ]
     return "<div>" + "\n".join(parts) + "</div>"
+
+
+def cautions_html(scenario: Scenario) -> str:
+    """Return what the model of a scenario leaves out, as a list, and the caution, as HTML."""
+    return f"<div>{_limits(scenario)}\n{CAUTION}</div>"
+
+
+def _limits(scenario: Scenario) -> str:
+    items = "".join(f"<li>{escape(limit)}</li>" for limit in model_limits(scenario))
+    return f"<ul>{items}</ul>"
 
 
 def table_html(table: pd.DataFrame, caption: str) -> str:
     """Return a table as HTML, rounded for reading by the units in its names; texts are escaped.
 
-    A column ``case`` that holds one case only is left out.
+    Numbers without a unit have four figures. A column ``case`` that holds one case only is left
+    out.
     """
     single = "case" in table and len(set(table["case"])) == 1
     shown = table.drop(columns="case") if single else table
-    names = {name: _heading(name) for name in shown.columns}
-    formatters: dict[str | int, Any] = {
-        names[name]: partial(_number, places=UNITS[unit][1])
-        for name in shown.columns
-        if (unit := name.rpartition("_")[2]) in UNITS
-    }
-    body = shown.rename(columns=names).to_html(
-        index=False, formatters=formatters, border=0, na_rep=MISSING
-    )
-    head, newline, rest = body.partition("\n")
-    return f"{head}{newline}  <caption {CAPTION}>{escape(caption)}</caption>\n{rest}"
+    columns = [_column(str(name), values) for name, values in shown.items()]
+    rows = [*zip(*columns, strict=True)]
+    lines = [
+        '<table class="dataframe">',
+        f"  <caption {CAPTION}>{escape(caption)}</caption>",
+        f"  <thead><tr>{''.join(rows[0])}</tr></thead>",
+        "  <tbody>",
+        *(f"    <tr>{''.join(row)}</tr>" for row in rows[1:]),
+        "  </tbody>",
+        "</table>",
+    ]
+    return "\n".join(lines)
+
+
+def _column(name: str, values: pd.Series) -> list[str]:
+    """Return the cells of a column, its head first."""
+    texts = not is_numeric_dtype(values)
+    _, places = UNITS.get(name.rpartition("_")[2], ("", None))
+    shown = [_shown(value, places) for value in values.tolist()]
+    side = SIDES[texts]
+    head = f'<th style="{side}">{escape(_heading(name))}</th>'
+    return [head, *(f'<td style="{side}{_unbroken(text)}">{escape(text)}</td>' for text in shown)]
+
+
+def _unbroken(text: str) -> str:
+    return "; white-space: nowrap" if len(text) <= LINE else ""
 
 
 def _heading(name: str) -> str:
     words, _, unit = name.rpartition("_")
-    # spaces let long names run over two lines
-    return f"{words.replace('_', ' ')}, {UNITS[unit][0]}" if unit in UNITS else name
+    if not words or unit not in UNITS:
+        return name
+    # spaces let long names run over two lines; a unit stays with the last word
+    return f"{words.replace('_', ' ')},\N{NO-BREAK SPACE}{UNITS[unit][0]}"
 
 
 def _movement_row(case: CaseResult, rates: tuple[ToothHistory, ...]) -> dict[str, object]:
@@ -120,7 +160,11 @@ def _noticed(rows: list[dict[str, object]]) -> pd.DataFrame:
     return table
 
 
-def _number(value: float, *, places: int) -> str:
-    text = f"{value:.{places}f}"
+def _shown(value: object, places: int | None) -> str:
+    if not isinstance(value, float):
+        return MISSING if value is None else str(value)
+    if np.isnan(value):
+        return MISSING
+    text = f"{value:.4g}" if places is None else f"{value:.{places}f}"
     # no minus before a number that prints as zero
     return text.lstrip("-") if float(text) == 0 else text.replace("-", "−")

@@ -25,13 +25,13 @@ from gomphosis.scenarios.result import CaseResult, RunResult, weekly
 from gomphosis.scenarios.slice_change import BoneChange, bone_changes
 from gomphosis.scenarios.slice_result import SAME_DAY, SliceResult
 from gomphosis.scenarios.vti import write_image
+from gomphosis.scenarios.vtk_head import insert_head
 from gomphosis.scenarios.vtu import (
     KILO,
     Member,
     case_comment,
     case_folder,
     collection,
-    insert_comment,
     week_name,
 )
 
@@ -51,9 +51,9 @@ MESH = (
 )
 WALL = (
     "Socket wall. traction_kPa: of the ligament on the wall; normal_traction_kPa: tension "
-    "positive; wall_area_mm2: wall that belongs to a point, so that tractions times areas, in mN, "
-    "add up to what the wall in the plane carries of the load; the walls beside it and the soft "
-    "tissue carry the rest. zone: "
+    "positive; wall_area_mm2: weight of a point in sums over the wall (quadratic shapes: uneven), "
+    "so that tractions times areas, in mN, add up to what the wall in the plane carries of the "
+    "load; the walls beside it and the soft tissue carry the rest. zone: "
     "-1 compression, 0 neutral, 1 tension, from the mean of the cell's ends. "
 )
 IMAGE = (
@@ -128,10 +128,11 @@ def _writers(opened: SliceResult, frame: Frame, change: BoneChange) -> dict[str,
     case = opened.model.case
 
     def mesh(path: Path, comment: str, neutral_below: float) -> None:
-        _write_mesh(slice_mesh_fields(case, frame), path, comment)
+        _write_mesh(slice_mesh_fields(case, frame), path, comment=comment, day=frame.day)
 
     def wall(path: Path, comment: str, neutral_below: float) -> None:
-        _write_mesh(slice_wall_fields(case, frame, neutral_below=neutral_below), path, comment)
+        fields = slice_wall_fields(case, frame, neutral_below=neutral_below)
+        _write_mesh(fields, path, comment=comment, day=frame.day)
 
     def bone(path: Path, comment: str, neutral_below: float) -> None:
         bones = frame.bones
@@ -143,14 +144,14 @@ def _writers(opened: SliceResult, frame: Frame, change: BoneChange) -> dict[str,
             "resorbed": change.resorbed,
             "laid_down": change.laid_down,
         }
-        write_image(path, bones.raster, cells, comment=comment)
+        write_image(path, bones.raster, cells, comment=comment, day=frame.day)
 
     return {"mesh": mesh, "wall": wall, "bone": bone}
 
 
-def _write_mesh(mesh: meshio.Mesh, path: Path, comment: str) -> None:
+def _write_mesh(mesh: meshio.Mesh, path: Path, *, comment: str, day: float) -> None:
     meshio.write(path, mesh, file_format="vtu")
-    insert_comment(path, comment)
+    insert_head(path, comment=comment, day=day)
 
 
 def slice_mesh_fields(case: SliceCase, frame: Frame) -> meshio.Mesh:

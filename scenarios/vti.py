@@ -10,12 +10,18 @@ import numpy as np
 import numpy.typing as npt
 
 from gomphosis.bone.coverage import Raster
+from gomphosis.scenarios.vtk_head import day_field
 
 TYPES = {"float64": "Float64", "int8": "Int8"}
 
 
 def write_image(
-    path: Path, raster: Raster, cells: Mapping[str, npt.NDArray[np.generic]], *, comment: str
+    path: Path,
+    raster: Raster,
+    cells: Mapping[str, npt.NDArray[np.generic]],
+    *,
+    comment: str,
+    day: float,
 ) -> None:
     """Write cell values as a VTI file: one layer of cells in the plane y = 0.
 
@@ -27,6 +33,8 @@ def write_image(
         Values by name, each of the raster's shape, float64 or int8.
     comment
         XML comment below the first line.
+    day
+        Which the image shows.
 
     Raises
     ------
@@ -42,6 +50,7 @@ def write_image(
         'compressor="vtkZLibDataCompressor">',
         f'<ImageData WholeExtent="{extent}" Origin="{x:.12g} 0 {z:.12g}" '
         f'Spacing="{step:.12g} {step:.12g} {step:.12g}">',
+        day_field(day),
         f'<Piece Extent="{extent}">',
         "<CellData>",
         *(_data_array(name, values, raster) for name, values in cells.items()),

@@ -6,8 +6,9 @@ by itself, and the cell field ``part`` tells them apart by number. The cell fiel
 ISO 3950 number (0 for the wire). Walls carry the stresses. Their cell field ``zone`` is -1
 compression, 0 neutral, 1 tension, from the mean normal traction of the cell's corners, and -2
 overload where their mean pressure exceeds the limit that the scenario sets, if it sets one.
-``wall_area_mm2`` is the wall that belongs to a point: the sum of ``traction_kPa`` times it over one
-tooth's wall is 1000 times the force on that tooth in N.
+``wall_area_mm2`` is the weight of a point in sums over the wall, by the quadratic shapes of the
+solution: uneven from row to row, and below zero by a hair at the apex. The sum of ``traction_kPa``
+times it over one tooth's wall is 1000 times the force on that tooth in N.
 """
 
 import re
@@ -35,6 +36,7 @@ from gomphosis.scenarios.surfaces import (
     wall_vectors,
     wire_line,
 )
+from gomphosis.scenarios.vtk_head import insert_head, xml_comment
 
 TEETH, WALLS, WIRE = "teeth", "walls", "wire"
 PARTS = {TEETH: 0, WALLS: 1, WIRE: 2}
@@ -44,8 +46,9 @@ EXPLAINED = (
     + ", ".join(f"{number} {name}" for name, number in PARTS.items())
     + ". tooth: ISO 3950 number. movement_mm: since the start. zone of the wall: -2 overload, "
     "-1 compression, 0 neutral, 1 tension. traction_kPa: of the ligament on the wall; "
-    "normal_traction_kPa: tension positive; wall_area_mm2: wall that belongs to a point, so that "
-    "tractions times areas, in mN, add up to the force on the tooth. "
+    "normal_traction_kPa: tension positive; wall_area_mm2: weight of a point in sums over the wall "
+    "(quadratic shapes: uneven, a hair below zero at the apex), so that tractions times areas, in "
+    "mN, add up to the force on the tooth. "
 )
 KILO = 1e3  # kPa per MPa
 SERIES = "weeks.pvd"
@@ -94,8 +97,9 @@ def _write_case(result: RunResult, case: CaseResult, folder: Path) -> list[Path]
         for name, mesh in field_meshes(result, case, int(record)).items():
             path = folder / f"{week_name(float(day))}_{name}.vtu"
             meshio.write(path, mesh, file_format="vtu")
-            insert_comment(path, comment)
-            files.append(Member(float(case.median.days[record]), path, name, PARTS[name]))
+            shown = float(case.median.days[record])
+            insert_head(path, comment=comment, day=shown)
+            files.append(Member(shown, path, name, PARTS[name]))
     series = folder / SERIES
     series.write_text(collection(files, comment), encoding="utf-8", newline="\n")
     return [*(member.path for member in files), series]
@@ -111,18 +115,6 @@ def week_name(day: float) -> str:
     """Return the name of a file of a day: its whole weeks, and the days beyond."""
     week, rest = divmod(day, 7.0)
     return f"week_{int(week):03d}" + (f"_day_{rest:g}" if rest > 1e-9 else "")
-
-
-def xml_comment(text: str) -> str:
-    """Return an XML comment; two hyphens in a row, which may not stand in one, are spaced."""
-    plain = re.sub(r"-(?=-)", "- ", text)
-    return f"<!-- {plain} -->"
-
-
-def insert_comment(path: Path, comment: str) -> None:
-    """Put an XML comment below the first line of a file."""
-    head, newline, rest = path.read_bytes().partition(b"\n")
-    path.write_bytes(head + newline + comment.encode() + b"\n" + rest)
 
 
 @dataclass(frozen=True)

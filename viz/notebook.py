@@ -15,12 +15,13 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from gomphosis.scenarios.caution import NOTICE
-from gomphosis.scenarios.end_tables import result_html
+from gomphosis.scenarios.end_tables import cautions_html, result_html, table_html
 from gomphosis.scenarios.result import RunResult
 from gomphosis.viz.figures import figures_for, save_figure
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from pandas import DataFrame
 
 TUTORIAL = "tutorial.ipynb"
 FILMS = {".gif": "image/gif", ".png": "image/png", ".mp4": "video/mp4"}
@@ -65,6 +66,16 @@ class Shown:
     def _repr_html_(self) -> str:
         images = [_image(p.png, "image/png", p.text) for p in self.pictures]
         return "\n".join([result_html(self.result), *images])
+
+
+@dataclass(frozen=True)
+class Words:
+    """A piece of HTML that a notebook shows."""
+
+    html: str
+
+    def _repr_html_(self) -> str:
+        return self.html
 
 
 @dataclass(frozen=True)
@@ -125,6 +136,22 @@ def figure(result: RunResult, name: str) -> Picture:
     if name not in known:
         raise KeyError(f"no figure {name!r} of this run; there are {list(known)}")
     return Picture(known[name](result), f"Figure {name}: {result.scenario.title}")
+
+
+def table(frame: "DataFrame", caption: str) -> Words:
+    """Return a table as a notebook shows it: rounded for reading, units apart from the names.
+
+    Parameters
+    ----------
+    frame
+        Any table of this program, or one like it: names of columns that end in a unit.
+    """
+    return Words(table_html(frame, caption))
+
+
+def cautions(result: RunResult) -> Words:
+    """Return what the model of a run leaves out, as a list, and the caution."""
+    return Words(cautions_html(result.scenario))
 
 
 def film(path: str | Path) -> Film:

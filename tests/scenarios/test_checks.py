@@ -12,6 +12,13 @@ from gomphosis.bone.library import lookup
 from gomphosis.scenarios.checks import AGREES, DISAGREES, KINDS, SHOWN, Check, Outcome, all_checks
 from gomphosis.scenarios.checks.layer import annulus_stiffness
 from gomphosis.scenarios.checks.rates import fitted, movement_ratio, translation_ratio
+from gomphosis.scenarios.checks.two_brackets import (
+    LABIAL,
+    OCCLUSAL,
+    PLANES,
+    displaced,
+    two_brackets,
+)
 
 CHECKS = all_checks()
 PARAMETERS = [
@@ -28,6 +35,21 @@ LEAST = {
     ("verification", AGREES): 333,
     ("verification", SHOWN): 29,
 }
+
+
+@pytest.mark.parametrize(("plane", "force"), [("second order", OCCLUSAL), ("first order", LABIAL)])
+def test_angles_of_two_brackets_lie_in_the_plane_that_is_named(plane, force):
+    """A round wire answers alike in both, so that the checks themselves cannot tell them apart."""
+    turned = displaced(PLANES[plane], 0.01)
+    at_a, at_b = two_brackets(7.0, turned, turned)
+    across = OCCLUSAL + LABIAL - force
+    assert abs(at_a[force]) > 0.1
+    assert abs(at_a[across]) < 1e-6
+    np.testing.assert_allclose(at_a[force], -at_b[force], rtol=1e-6)
+    # alike angles: both moments as one, and the forces' couple against them
+    np.testing.assert_allclose(at_a[PLANES[plane]], at_b[PLANES[plane]], rtol=1e-6)
+    couple = abs(at_a[force]) * 7.0
+    np.testing.assert_allclose(abs(2 * at_a[PLANES[plane]]), couple, rtol=1e-3)
 
 
 @pytest.mark.parametrize("check", PARAMETERS)

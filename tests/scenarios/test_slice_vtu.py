@@ -355,7 +355,7 @@ def test_every_case_has_its_slices(result, opened, tmp_path):
 def test_image_refuses_other_shapes_and_types(tmp_path, values, told):
     raster = Raster((0.0, 0.0), (2, 3), 0.1)
     with pytest.raises(ValueError, match=told):
-        write_image(tmp_path / "image.vti", raster, {"f": values}, comment="<!-- c -->")
+        write_image(tmp_path / "image.vti", raster, {"f": values}, comment="<!-- c -->", day=0.0)
 
 
 def test_states_are_kept_for_the_weeks_and_within_memory(result, opened):

@@ -4,6 +4,8 @@ VTU and VTI files are read by VTK itself, of which ParaView is made; the series 
 reads it without our code. VTK and pyvista are the outside; the run is what they are held against.
 """
 
+import xml.etree.ElementTree as ElementTree
+
 import numpy as np
 import pytest
 
@@ -28,10 +30,15 @@ BIQUADRATIC_QUAD = 28  # VTK's number of a quadrilateral of nine nodes
 
 
 @pytest.fixture(scope="module")
-def wires_read(wires, tmp_path_factory):
+def wires_folder(wires, tmp_path_factory):
     folder = tmp_path_factory.mktemp("wires")
     write_fields(wires, folder)
-    return series_of(folder / SERIES)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def wires_read(wires_folder):
+    return series_of(wires_folder / SERIES)
 
 
 @pytest.fixture(scope="module")
@@ -62,12 +69,36 @@ def test_every_week_is_listed_in_days(wires, wires_read):
     assert [day for day, _ in wires_read] == pytest.approx(weekly(wires.cases[0].median))
 
 
+def test_files_opened_as_a_group_have_their_days(wires_folder, slice_folder):
+    """As a viewer opens `week_..._teeth.vtu`, without the series: else it counts 0, 1, 2."""
+    listed = []
+    for path in (wires_folder / SERIES, *sorted(slice_folder.glob("weeks_*.pvd"))):
+        rows = ElementTree.parse(path).getroot().iter("DataSet")
+        listed += [(path.with_name(row.get("file")), float(row.get("timestep"))) for row in rows]
+    assert len(listed) == len(list(wires_folder.glob("week_*"))) + len(
+        list(slice_folder.glob("week_*"))
+    )
+    assert [day_of(path) for path, _ in listed] == [day for _, day in listed]
+
+
+def day_of(path):
+    """The only time that VTK finds in a file."""
+    from vtkmodules.vtkCommonExecutionModel import vtkStreamingDemandDrivenPipeline
+
+    reader = pyvista.get_reader(str(path)).reader
+    reader.UpdateInformation()
+    found = reader.GetOutputInformation(0)
+    (day,) = found.Get(vtkStreamingDemandDrivenPipeline.TIME_STEPS())
+    return day
+
+
 def test_every_part_is_a_block_whose_fields_name_their_units(wires_read):
-    for _, blocks in wires_read:
+    for day, blocks in wires_read:
         parts = parts_of(blocks)
         assert list(parts) == list(PARTS)
         for name, block in parts.items():
-            assert set(block.array_names) == UNITS[name]
+            assert {*block.point_data, *block.cell_data} == UNITS[name]
+            assert block.field_data["TimeValue"] == [day]
             assert block.n_cells > 0
 
 
