@@ -102,6 +102,7 @@ def test_cases_list_what_can_be_run(gomphosis):
         "light-and-heavy",
         "thin-plate",
         "three-incisors",
+        "upper-arch",
     ]
     assert all(case["invented"] for case in document["cases"])
     plain, lessons = gomphosis("cases").words.split("Lessons (invented)")
