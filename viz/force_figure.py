@@ -133,7 +133,7 @@ def _draw_forces(axes: "Axes", weeks: Array, parts: Array, tooth: ToothModel) ->
         if np.abs(values).max() < MINOR * axes.get_ylim()[1]:
             continue
         axes.plot(weeks, values, color=colour, linestyle=palette.DASHES[part + 1])
-        ends.append((float(values[-1]), sense_text(float(values[-1]), words), colour))
+        ends.append((float(values[-1]), sense_text(values, words), colour))
     theme.label_ends(axes, ends, at=float(weeks[-1]))
     heading(axes, f"tooth {tooth.number}", f"at first {force_text(float(total[0]))}")
 

@@ -161,7 +161,7 @@ def _draw_parts(panels: list["Axes"], result: RunResult, found: list[Movement]) 
         for part, words in enumerate(senses):
             values, colour = movement.history.crown[:, part], palette.SERIES[part + 1]
             axes.plot(movement.weeks, values, color=colour, linestyle=palette.DASHES[part])
-            ends.append((float(values[-1]), sense_text(float(values[-1]), words), colour))
+            ends.append((float(values[-1]), sense_text(values, words), colour))
         theme.label_ends(axes, ends, at=float(movement.weeks[-1]))
         heading(axes, "", f"+ extrusion, {outer}, mesial; − opposite")
         mark_visits(axes, result.scenario)

@@ -28,10 +28,14 @@ def force_text(newton: float) -> str:
     return f"{newton:.2f} N ({gram_force(newton):.0f} gf)"
 
 
-def sense_text(value: float, senses: tuple[str, str], *, digits: int = 2) -> str:
-    """Return a size with the word of its positive or negative sense."""
-    size = f"{abs(value):.{digits}f}"
-    return f"{senses[0] if value > 0 or float(size) == 0 else senses[1]} {size}"
+def sense_text(values: np.ndarray, senses: tuple[str, str], *, digits: int = 2) -> str:
+    """Return the last size of a curve with the word of its positive or negative sense.
+
+    A size that rounds to zero has no sense of its own: it takes that of the curve's largest.
+    """
+    size = f"{abs(values[-1]):.{digits}f}"
+    deciding = values[np.abs(values).argmax()] if float(size) == 0 else values[-1]
+    return f"{senses[0 if deciding >= 0 else 1]} {size}"
 
 
 def signed(value: float, *, digits: int = 2) -> str:
