@@ -93,23 +93,6 @@ def test_every_day_of_a_moving_tooth_looks_different(opened, slices_folder):
     assert len(seen) == 9
 
 
-def test_play_runs_to_the_end_and_pauses(opened, slices_folder):
-    page = opened(slices_folder / PAGE)
-    page.clock.install()  # the page's time is led by hand
-    page.locator("#play").click()
-    assert page.locator("#play").inner_text() == "Pause"
-    while page.locator("#day").input_value() < "2":
-        page.clock.run_for(50)
-    page.locator("#play").click()
-    assert page.locator("#play").inner_text() == "Play"
-    page.clock.run_for(10_000)
-    assert now(page) == "Week 0.3 (day 2)"
-    page.locator("#play").click()
-    page.clock.run_for(10_000)
-    assert page.locator("#play").inner_text() == "Play"
-    assert now(page) == "Week 1.1 (day 8)"
-
-
 def test_field_choice_changes_picture_and_legend(opened, slices_folder):
     page = opened(slices_folder / PAGE)
     page.locator("#day").fill("7")
@@ -327,19 +310,6 @@ def test_the_policy_stops_what_is_not_in_the_file(opened, slices_folder):
     ) == [None, False]
     assert ["Content Security Policy" in text for text in opened.said] == [True, True]
     opened.said.clear()
-
-
-def test_reduced_motion_plays_nothing_and_shows_chosen_weeks(opened, slices_folder):
-    page = opened(slices_folder / PAGE, reduced_motion="reduce")
-    assert page.locator("#play").is_disabled()
-    page.locator("#day").focus()
-    page.keyboard.press(" ")
-    page.wait_for_timeout(900)
-    assert now(page) == "Week 0 (day 0)"
-    assert "asks for little motion" in page.locator("#still").inner_text()
-    assert page.locator("#sheet canvas.slice").count() >= 3
-    page.keyboard.press("ArrowRight")
-    assert now(page) == "Week 0.1 (day 1)"
 
 
 def test_print_shows_a_static_version_with_cautions_and_open_tables(opened, slices_folder):

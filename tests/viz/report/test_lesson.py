@@ -145,18 +145,6 @@ def bar(page, name):
     return int((np.abs(low - palette.rgb(palette.INK)).max(axis=2) < 3).any(axis=0).sum())
 
 
-def test_captions_are_played_no_faster_than_they_can_be_read(opened, cases_folder):
-    """Two captions two days apart last three seconds each, whatever the length of the run."""
-    page = opened(cases_folder / PAGE)
-    # the page's time is led by hand, so that a busy machine does not matter
-    page.clock.install()
-    page.locator("#play").click()
-    page.clock.run_for(2900)
-    assert said(page) == "Both are pushed."
-    page.clock.run_for(200)
-    assert said(page) != "Both are pushed."
-
-
 def test_elastics_are_told_and_drawn_while_they_pull(opened, pulls_folder):
     page = opened(pulls_folder / PAGE)
     assert "Elastic 11\u201321 is put on. Teeth that are pulled together" in said(page)
