@@ -56,6 +56,11 @@ class Reached:
     clocks: tuple[Array, ...]
     loads: State
 
+    @property
+    def first(self) -> "Checkpoint":
+        """To go on from, where nothing came before."""
+        return Checkpoint((self.row,), self.clocks, self.loads)
+
 
 @dataclass(frozen=True)
 class Checkpoint:

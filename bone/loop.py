@@ -108,13 +108,14 @@ def simulate(
     _check_periods(periods, days)
     body = _Body(teeth, rate_factor)
     plan = _plan(periods, days, step)
-    rows: list[Row] = []
-    drift = pose = np.zeros((len(teeth), 6))
-    still = Standstill.start(teeth)
-    if resume is not None:
-        still = _resumed(resume, still, periods, plan)
-        rows += resume.rows
-        drift, pose = rows[-1].drift, rows[-1].pose
+    if resume is None:
+        reached = begun(teeth, periods[0].loads)
+        if keep is not None:
+            keep(reached)
+        rows, still = [reached.row], Standstill(tuple(teeth), reached.clocks)
+    else:
+        rows, still = list(resume.rows), _resumed(resume, teeth, periods, plan)
+    drift, pose = rows[-1].drift, rows[-1].pose
     for moment in plan[len(rows) :]:
         loads = periods[moment.period].loads
         if moment.length == 0.0:
@@ -131,6 +132,18 @@ def simulate(
             progress(moment.day)
     times, numbers, *fields, _ = zip(*rows, strict=True)
     return Track(np.array(times), np.array(numbers), *(np.array(field) for field in fields))
+
+
+def begun(teeth: Sequence[Remodelling], loads: Loads) -> Reached:
+    """Put the first loads on teeth at their start, and return what that leaves.
+
+    It is the same whatever the rates, so runs that differ in nothing else may go on from there.
+    """
+    start = np.zeros((len(teeth), 6))
+    pose, wrench = _Body(teeth, 1.0).begin(loads, 0.0, start, start)
+    still = Standstill.start(teeth).after(wrench, 0.0)
+    row = Row(0.0, 0, start, pose, wrench, still.area(), left_behind(loads, None))
+    return Reached(row, still.clocks, loads.state())
 
 
 def settle(teeth: Sequence[Remodelling], loads: Loads, *, day: float = 0.0) -> tuple[Array, Array]:
@@ -175,12 +188,15 @@ def _before(moment: _Moment, periods: Sequence[Period]) -> Loads | None:
 
 
 def _resumed(
-    resume: Checkpoint, still: Standstill, periods: Sequence[Period], plan: Sequence[_Moment]
+    resume: Checkpoint,
+    teeth: Sequence[Remodelling],
+    periods: Sequence[Period],
+    plan: Sequence[_Moment],
 ) -> Standstill:
     """Restore the loads and return the clocks of a checkpoint."""
-    rows, shape = resume.rows, (len(still.teeth), 6)
+    rows, shape = resume.rows, (len(teeth), 6)
     planned = [(moment.period, moment.day) for moment in plan[: len(rows)]]
-    sizes = [clock.shape for clock in still.clocks]
+    sizes = [clock.shape for clock in Standstill.start(teeth).clocks]
     if [(row.period, row.day) for row in rows] != planned:
         raise ValueError("the checkpoint is of a run with other steps or periods")
     if rows[-1].pose.shape != shape or [clock.shape for clock in resume.clocks] != sizes:
@@ -188,7 +204,7 @@ def _resumed(
     for row, moment in zip(rows, plan, strict=False):
         bring_back(row, periods[moment.period].loads, _before(moment, periods))
     periods[rows[-1].period].loads.restore(resume.loads)
-    return Standstill(still.teeth, resume.clocks)
+    return Standstill(tuple(teeth), resume.clocks)
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from gomphosis.bone.loop import Period, Track, simulate
+from gomphosis.bone.checkpoint import Reached
+from gomphosis.bone.loop import Period, Track, begun, simulate
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios.calibration import Calibration, calibrate
 from gomphosis.scenarios.model import ToothModel, force_loads, rate_law, tooth_models
@@ -91,6 +92,8 @@ def _run_case(
 ) -> CaseResult:
     tracks: dict[float, Track] = {}
     acting: list[Period] = []
+    supports = [tooth.remodelling for tooth in teeth]
+    first: Reached | None = None
     for index, quantile in enumerate(MEDIAN_FIRST):
         periods = case_periods(scenario, teeth, name)
         if quantile == MEDIAN and name == WIRES:
@@ -100,15 +103,23 @@ def _run_case(
             share = (index + day / scenario.duration) / len(MEDIAN_FIRST)
             tell(share, f"{name}, rate quantile {quantile:g}")
 
+        keep = unfinished.keeper(name, quantile) if unfinished else None
+        resume = unfinished.checkpoint(name, quantile) if unfinished else None
+        if resume is None:
+            # wires are tied in to the same teeth whatever the rate, so once is enough
+            first = first or begun(supports, case_periods(scenario, teeth, name)[0].loads)
+            resume = first.first
+            if keep is not None:
+                keep(first)
         tracks[quantile] = simulate(
-            [tooth.remodelling for tooth in teeth],
+            supports,
             periods,
             days=scenario.duration,
             step=scenario.step,
             rate_factor=growth_factor(scenario.growing) * person_factor(quantile),
             progress=on_day,
-            keep=unfinished.keeper(name, quantile) if unfinished else None,
-            resume=unfinished.checkpoint(name, quantile) if unfinished else None,
+            keep=keep,
+            resume=resume,
         )
     return CaseResult(
         name,

@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -13,10 +14,12 @@ from gomphosis.bone.rates import Saturating
 from gomphosis.bone.states import StateError
 from gomphosis.bone.support import Resolution
 from gomphosis.scenarios import unfinished as unfinished_module
+from gomphosis.scenarios.appliance import WireLoads
 from gomphosis.scenarios.checkpoint_file import CheckpointError
 from gomphosis.scenarios.files import scenario_from
 from gomphosis.scenarios.model import tooth_models
 from gomphosis.scenarios.periods import elastics_of, wires_of
+from gomphosis.scenarios.persons import person_factor
 from gomphosis.scenarios.result import RunResult
 from gomphosis.scenarios.run import WIRES, case_names, case_periods, run
 from gomphosis.scenarios.schema import Scenario
@@ -200,6 +203,25 @@ def test_wires_elastics_and_visits_go_on_from_every_step():
         visit=[{"at": "4 days", "religate": True, "bend": [{**BEND, "by_hand": True}]}],
     )
     check_goes_on(made)
+
+
+def test_a_wire_is_tied_in_once_for_all_rates_with_the_same_tracks_to_the_last_bit(monkeypatch):
+    made = scenario(wire=[WIRE], elastic=[CHAIN], duration="2 days")
+    engaged = []
+
+    def counted(self: WireLoads, poses: np.ndarray) -> None:
+        engaged.append(poses)
+        engage(self, poses)
+
+    engage = WireLoads.engage
+    monkeypatch.setattr(WireLoads, "engage", counted)
+    case = run(made, resolution=COARSE).cases[0]
+    assert len(engaged) == 1
+    for quantile, track in case.tracks.items():
+        check_same_track(track, followed(made, rate_factor=person_factor(quantile))[0])
+    assert len(engaged) == 1 + len(case.tracks)
+    ends = [track.drift[-1] for track in case.tracks.values()]
+    assert all(np.abs(one - two).max() > 1e-4 for one, two in pairwise(ends))
 
 
 def test_a_state_of_another_wire_is_refused():
