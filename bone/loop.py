@@ -109,10 +109,10 @@ def simulate(
     body = _Body(teeth, rate_factor)
     plan = _plan(periods, days, step)
     if resume is None:
-        reached = begun(teeth, periods[0].loads)
+        row, still = _started(teeth, periods[0].loads)
+        rows = [row]
         if keep is not None:
-            keep(reached)
-        rows, still = [reached.row], Standstill(tuple(teeth), reached.clocks)
+            keep(Reached(row, still.clocks, periods[0].loads.state()))
     else:
         rows, still = list(resume.rows), _resumed(resume, teeth, periods, plan)
     drift, pose = rows[-1].drift, rows[-1].pose
@@ -139,11 +139,15 @@ def begun(teeth: Sequence[Remodelling], loads: Loads) -> Reached:
 
     It is the same whatever the rates, so runs that differ in nothing else may go on from there.
     """
+    row, still = _started(teeth, loads)
+    return Reached(row, still.clocks, loads.state())
+
+
+def _started(teeth: Sequence[Remodelling], loads: Loads) -> tuple[Row, Standstill]:
     start = np.zeros((len(teeth), 6))
     pose, wrench = _Body(teeth, 1.0).begin(loads, 0.0, start, start)
     still = Standstill.start(teeth).after(wrench, 0.0)
-    row = Row(0.0, 0, start, pose, wrench, still.area(), left_behind(loads, None))
-    return Reached(row, still.clocks, loads.state())
+    return Row(0.0, 0, start, pose, wrench, still.area(), left_behind(loads, None)), still
 
 
 def settle(teeth: Sequence[Remodelling], loads: Loads, *, day: float = 0.0) -> tuple[Array, Array]:
