@@ -1,6 +1,6 @@
 """Film of the arch in three dimensions: teeth, brackets, wire and forces week by week."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -53,6 +53,7 @@ MOST_CURVES = 6
 TALLEST = 170  # px, height of a curve
 RULER = 5.0  # mm, of the bar that shows lengths
 LABEL = 13.0  # px from a tooth to its number
+NUMBER = np.array([20.0, 14.0])  # px, the room of a number
 FORCE, MOMENT = palette.SERIES[5], palette.SERIES[3]
 SHADES = (*FIXED, FORCE, MOMENT, palette.GHOST)
 
@@ -221,14 +222,18 @@ class ArchFilm:
         """Place and number of the teeth of every panel; none where the curves say it."""
         if len(self.stand.cases) > 1 and len(self.result.teeth) == 1:
             return []
-        return [
-            (*self._label_place(panel, k), str(self.result.teeth[k].number))
-            for panel in self.stand.panels
-            for k in panel.teeth
-        ]
+        found = []
+        for panel in self.stand.panels:
+            taken: list[Array] = []
+            # the front teeth, whose numbers have the least room, first
+            for k in sorted(panel.teeth, key=lambda k: abs(self.result.teeth[k].place)):
+                taken.append(clear_of(taken, *self._label_place(panel, k)))
+                x, y = taken[-1].tolist()
+                found.append((x, y, str(self.result.teeth[k].number)))
+        return found
 
-    def _label_place(self, panel: Panel, k: int) -> tuple[float, float]:
-        """Return a place beyond a tooth's apex, or lingually of its crown, in every frame."""
+    def _label_place(self, panel: Panel, k: int) -> tuple[Array, Array]:
+        """Return a place beyond a tooth's apex, or lingually of its crown, and the way on."""
         scale, states = self.stand.scale, self.stand.states[panel.case]
         start, solids = states[self.records[0]].starts[k], self.stand.bodies[panel.case].solids[k]
         from_above = abs(panel.sight.toward[2]) > 0.5
@@ -247,8 +252,7 @@ class ArchFilm:
             )
         ]
         far = max(float(((panel.pixels(points, scale) - base) @ ahead).max()) for points in reached)
-        x, y = base + (far + LABEL) * ahead
-        return float(x), float(y)
+        return base + (far + LABEL) * ahead, ahead
 
     def _draw_bars(self, draw: "ImageDraw") -> None:
         """Draw how long an arrow of so many N is, and how long so many mm."""
@@ -262,6 +266,21 @@ class ArchFilm:
             for end in (left, right):
                 draw.line((end, level - 4, end, level + 4), fill=colour, width=2)
             write(draw, (right + 6, level), text, anchor="lm", colour=colour)
+
+
+def clear_of(taken: Sequence[Array], place: Array, ahead: Array) -> Array:
+    """Return the first place from one on, px, whose number covers none of those that are there.
+
+    Parameters
+    ----------
+    taken
+        Middles of the numbers that are there, each of shape (2,).
+    ahead
+        Way to go on, of length 1.
+    """
+    while any((np.abs(place - other) < NUMBER).all() for other in taken):
+        place = place + ahead
+    return place
 
 
 def save_arch_film(

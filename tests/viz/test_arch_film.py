@@ -10,7 +10,7 @@ from PIL import Image
 from gomphosis.scenarios.caution import NOTICE
 from gomphosis.scenarios.history import histories
 from gomphosis.viz.animation import frame_records
-from gomphosis.viz.arch_film import ArchFilm, save_arch_film
+from gomphosis.viz.arch_film import NUMBER, ArchFilm, clear_of, save_arch_film
 from gomphosis.viz.film_files import film_names
 from gomphosis.viz.film_layout import FOOT, FRONT, HEAD, SIDE
 from gomphosis.viz.scene_bodies import ToothSolids, arrow_rows, bracket, curl_rows
@@ -310,3 +310,23 @@ def test_files_are_whole_and_repeatable(lower_slice, tmp_path, monkeypatch):
     with Image.open(places[0] / "arch.gif") as film:
         assert (film.n_frames, film.size) == (count, (WIDTH, HEIGHT))
         assert film.info["comment"].decode() == NOTICE
+
+
+def test_a_number_goes_on_until_it_covers_no_other():
+    ahead = np.array([0.0, 1.0])
+    taken = [np.array([100.0, 50.0]), np.array([108.0, 50.0 + 14.0])]
+    alone = clear_of(taken, np.array([80.0, 50.0]), ahead)
+    np.testing.assert_array_equal(alone, [80.0, 50.0])
+    # past the first it meets the second, and goes past that as well
+    np.testing.assert_array_equal(clear_of(taken, np.array([110.0, 50.0]), ahead), [110.0, 78.0])
+    np.testing.assert_array_equal(clear_of(taken, np.array([110.0, 50.0]), -ahead), [110.0, 36.0])
+
+
+@pytest.mark.slow
+def test_no_number_of_a_whole_arch_covers_another(whole_arch):
+    film = ArchFilm(whole_arch, tuple(frame_records(whole_arch)), flat=True)
+    places = np.array([place[:2] for place in film._labels])
+    assert len(places) == 28
+    apart = np.abs(places[:, None] - places)
+    covered = (apart < NUMBER).all(axis=2)
+    assert covered.sum() == len(places)
