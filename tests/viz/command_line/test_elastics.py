@@ -48,6 +48,7 @@ def pulled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_run_writes_and_tells_the_pull(pulled: Path, tmp_path: Path, gomphosis):
     out = tmp_path / "out"
     answer = gomphosis("run", pulled, "--out", out, "--no-films")

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 import pyarrow.parquet as pq
+import pytest
 from PIL import Image
 from rich.console import Console
 
@@ -156,6 +157,7 @@ middle = "0.5 mm"
 """
 
 
+@pytest.mark.slow
 def test_slices_are_written_told_and_replaced(scenario: Path, tmp_path: Path, gomphosis):
     sliced, out = tmp_path / "sliced.toml", tmp_path / "out"
     sliced.write_text(scenario.read_text() + SLICE)
