@@ -93,7 +93,7 @@ def _run_case(
     tracks: dict[float, Track] = {}
     acting: list[Period] = []
     supports = [tooth.remodelling for tooth in teeth]
-    first: Reached | None = None
+    start: Reached | None = None
     for index, quantile in enumerate(MEDIAN_FIRST):
         periods = case_periods(scenario, teeth, name)
         if quantile == MEDIAN and name == WIRES:
@@ -107,10 +107,10 @@ def _run_case(
         resume = unfinished.checkpoint(name, quantile) if unfinished else None
         if resume is None:
             # wires are tied in to the same teeth whatever the rate, so once is enough
-            first = first or begun(supports, case_periods(scenario, teeth, name)[0].loads)
-            resume = first.first
+            start = start or begun(supports, case_periods(scenario, teeth, name)[0].loads)
+            resume = start.first
             if keep is not None:
-                keep(first)
+                keep(start)
         tracks[quantile] = simulate(
             supports,
             periods,

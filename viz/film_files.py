@@ -189,7 +189,6 @@ def _encoder(movie: Movie, path: Path) -> Iterator[IO[bytes]]:
             # the encoder that has given up reads no more: why, its words tell
             with suppress(BrokenPipeError):
                 yield frames
-                frames.close()
         except BaseException:
             process.kill()
             raise

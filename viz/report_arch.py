@@ -55,15 +55,12 @@ class ArchScene:
 
     def document(self, packing: Packing) -> dict[str, Any]:
         """Return all drawings of the case, arrays packed."""
-        teeth = [self._tooth(packing, k, tooth) for k, tooth in enumerate(self.result.teeth)]
-        found: dict[str, Any] = {"seen": self.seen, "teeth": teeth}
+        drawn = [self._tooth(packing, k, tooth) for k, tooth in enumerate(self.result.teeth)]
+        found: dict[str, Any] = {"seen": self.seen, "teeth": drawn}
         if self.case.wires:
             front = [
-                self._stage.flat(
-                    self.result.teeth[0],
-                    unrolled_wire(self.result.teeth_at(self.case, int(r)), self.case, r),
-                )
-                for r in self.records
+                self._stage.flat(self.result.teeth[0], unrolled_wire(teeth, self.case, r))
+                for r, teeth in zip(self.records, self._bonded, strict=True)
             ]
             above = [self._from_above(wire_line(self.case, int(r))) for r in self.records]
             for name, lines in (("wire_front", front), ("wire_above", above)):
